@@ -15,7 +15,7 @@ from sessions.errors import CatalogueError
 class Tells:
     """Tells a step and gives the number of the process that did it."""
 
-    title = "Telling"
+    title, place = "Telling", "/desk/passages"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Tell."""
@@ -29,7 +29,7 @@ class Fails:
 
     dies: bool = False
 
-    title = "Failing"
+    title, place = "Failing", "/desk/passages"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Fail."""
@@ -42,7 +42,7 @@ class Fails:
 class Waits:
     """Writes that it began, then takes longer than any test."""
 
-    title = "Waiting"
+    title, place = "Waiting", "/desk/passages"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Wait."""

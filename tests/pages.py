@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 HOST = "127.0.0.1:8421"
 BASE = f"http://{HOST}"
+HERE, ELSEWHERE = ("127.0.0.1", 50_000), ("192.168.1.30", 50_000)
 
 
 def browser(
@@ -49,6 +50,27 @@ ALL: frozenset[Doing] = frozenset(("practice", "training", "free"))
 def open_house(folder: Path) -> House:
     """The same, where practice, training and free listening are offered as well."""
     return replace(silent_house(folder), offers=ALL)
+
+
+def office_of(room: Room) -> Office:
+    """A desk whose long work is done in a thread of this process."""
+    from sessions.desk.office import Office
+    from sessions.desk.works import Works
+
+    return Office(room.house.folder, Works(room.house.folder, apart=False))
+
+
+@contextmanager
+def desk(folder: Path, client: tuple[str, int] = HERE) -> Iterator[TestClient]:
+    """The operator's browser, without a server."""
+    from sessions.pages.joining import Guests
+
+    room = Room(silent_house(folder), Guests(code="K7P-3QF"))
+    found = browser(room, office=office_of(room), client=client)
+    assert found.post("/desk/join", json={"code": room.guests.desk_code}).status_code == 200
+    yield found
+    found.app.state.office.works.close()  # type: ignore[attr-defined]
+    room.close()
 
 
 @dataclass(frozen=True)

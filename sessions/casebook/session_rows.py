@@ -293,6 +293,12 @@ def auditions(casebook: Casebook, plan_id: str, *, rehearsals: bool = False) -> 
     return [AuditionRecord(**row) for row in rows]
 
 
+def heard_in(casebook: Casebook, trial_id: str) -> set[str]:
+    """The stimuli of which something was heard in an offer of a trial, by the identifier of its row."""
+    rows = casebook.query("SELECT DISTINCT stimulus FROM auditions WHERE trial_id = ?", [trial_id])
+    return {str(row["stimulus"]) for row in rows}
+
+
 def faults(casebook: Casebook, session_id: str) -> list[FaultRecord]:
     """The playback faults of a session, in their order."""
     rows = casebook.query(

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from ..casebook import session_rows
 from ..casebook.catalogue import Listener
 from ..errors import CasebookBusy, CatalogueError, ListenError
 from ..listening.session import Offered
@@ -184,8 +185,10 @@ class Chair(Bringing):
         if given.nonce in self._answers:
             said = self._answers[given.nonce]
             return Said("held") if said.result == "kept" and self._asking == "busy" else said
+        session = self.runner.session
+        if self._asking == "question":
+            return self._heard_before(given)
         if self._asking != "hear" or given.trial != self.trial_id:
-            session = self.runner.session
             return kept_answers.said_to(session.casebook, session.record.id, self.runner.method, given)
         now = self.runner.now()
         lacking = wording.missing(self.asked.needed, now.heard)
@@ -193,10 +196,23 @@ class Chair(Bringing):
             return Said("later", lacking)  # heard before the program was started anew, for one: the page keeps it
         try:
             answer = sheets.answer_from(self.runner.method, given.choice, given.marks)
-            self.runner.session.check_answer(answer, given.sureness)
+            session.check_answer(answer, given.sureness)
         except ListenError as error:
             return Said("refused", str(error))
         return self._kept(given.nonce, answer, given.sureness)
+
+    def _heard_before(self, given: Answered) -> Said:
+        """An answer that was given before the program was started anew, before its trial is on offer again."""
+        session = self.runner.session
+        before = session.answered
+        said = kept_answers.keep_heard(session, self.asked.needed, given)
+        if session.answered > before:
+            self._answers[given.nonce] = said
+            if session_rows.is_complete(session.casebook, session.record.id):
+                self._asking = "coming"  # it brings the end, and counts this answer
+            else:
+                self._answered = session.answered
+        return said
 
     def _kept(self, nonce: str, answer: str, sureness: int) -> Said:
         try:

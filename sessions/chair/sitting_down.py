@@ -76,6 +76,8 @@ class House:
         What somebody may sit down for besides a plan that waits.
     rates
         At which rates a device plays what is not sealed.
+    seconds
+        Second secrets as they were typed, by the plan's identifier; what `ask_second` gives, where it asks nobody.
     """
 
     folder: Path
@@ -88,6 +90,7 @@ class House:
     assistants: Assistants = field(default_factory=Assistants)
     offers: frozenset[Doing] = frozenset()
     rates: Rates = own_rates
+    seconds: dict[str, str] = field(default_factory=dict)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
 

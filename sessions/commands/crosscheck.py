@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from math import inf, isinf
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +15,7 @@ from .context import Context, give, json_option, say, table
 from .drawn_figure import draw, drawing_options
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from audio.curves.picture import Look
 
@@ -24,11 +23,6 @@ if TYPE_CHECKING:
     from ..results.crosscheck import Crosschecked
     from ..results.crosscheck_of_two import CrosscheckOfTwo
 
-
-EXPLAINED = (  # its first line is as long as the one that a frame full of words has room for
-    "Whole bar: measured; broken: not, or unsure. No cause.\n"
-    "The band stated for a word is a hypothesis. Said, not heard blind, unless it says so"
-)
 
 ROOM_DB = {"1920x1080": 24.0, "3840x2160": 24.0, "square": 45.0}  # of height for words, in a frame; our choice
 
@@ -100,13 +94,14 @@ def crosscheck(
 
 
 def _tell(crosschecked: CrosscheckOfTwo, left_out: tuple[LeftOut, ...]) -> None:
+    from ..results import crosscheck_in_words
     from ..results.crosscheck import NO_CAUSE
 
     found, names = crosschecked.words, crosschecked.names
     if not found:
         say(f"No word of {names[0]} or {names[1]} can be told yet: earwitness word log WORD --setup NAME")
     if crosschecked.compared is None:
-        say(f"{_not_measured(crosschecked)}: earwitness curve add SETUP FILE")
+        say(f"{crosscheck_in_words.not_measured(crosschecked)}: earwitness curve add SETUP FILE")
     if found:
         _tell_words(found)
     for one in left_out:
@@ -115,34 +110,12 @@ def _tell(crosschecked: CrosscheckOfTwo, left_out: tuple[LeftOut, ...]) -> None:
         say(NO_CAUSE)
 
 
-def _not_measured(found: CrosscheckOfTwo) -> str:
-    """Which curves are looked at, and what there is instead."""
-    return (
-        "Looked at are responses on axis that stand for the whole setup, not for one side, driver or place, and not "
-        f"both have one; {', '.join(found.lacking)}"
-    )
-
-
 def _tell_words(found: Sequence[Crosschecked]) -> None:
-    from ..measured import band_effect, word_thresholds
+    from ..results import crosscheck_in_words
 
-    told = set[str]()
-    for word in found:
-        band = ""
-        if word.entry is not None and word.effect is not None and word.entry.word not in told:
-            told.add(word.entry.word)
-            band = f" The hypothesis: {word.entry.says} of {word.entry.low_hz:g} to {word.entry.high_hz:g} Hz"
-            band += f" ({word.entry.source})."
-        say(f"{word.word.name}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")
-    for source in dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own):
-        say(f"The threshold used: {source}.")
-    if any(one.audible is not None for one in found):
-        say(band_effect.REST)
-    if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
-        say(f"What can be heard, as published: {word_thresholds.SOURCE}.")
-    ballots = any(one.word.ballot for one in found)  # the table stands last, where it is still in sight
-    rows = [[one.word.name, *([one.word.ballot or "-"] if ballots else []), one.told] for one in found]
-    say(table(["word", *(["ballot"] if ballots else []), "outcome"], rows))
+    for line in crosscheck_in_words.sentences(found):
+        say(line)
+    say(table(*crosscheck_in_words.rows(found)))  # it stands last, where it is still in sight
 
 
 def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
@@ -152,30 +125,18 @@ def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
 
     from ..measured.figures.responses import Difference
     from ..report import words_beside
+    from ..results import crosscheck_in_words
 
     if found.compared is None:
-        raise CatalogueError(f"nothing to draw: {_not_measured(found)}")
+        raise CatalogueError(f"nothing to draw: {crosscheck_in_words.not_measured(found)}")
     picture.check_ending(out)
-    every = words_beside.marks(found.words, _labels(found.words))
+    every = words_beside.marks(found.words, crosscheck_in_words.labels(found.words))
     marked, left = lanes.fitting(every, HEARD_HZ, ROOM_DB.get(look.size, inf))
-    told = draw(Difference(found.compared, marked, EXPLAINED).drawn(), out, look)
+    told = draw(Difference(found.compared, marked, crosscheck_in_words.EXPLAINED).drawn(), out, look)
     if left:
         unseen = "; ".join(one.words for one in left)
         told += f"\n  it has no room for more words at this size; not on it: {unseen} (--size page has room)"
     return told.removeprefix("\n")
-
-
-def _labels(found: Sequence[Crosschecked]) -> Callable[[Crosschecked], str]:
-    """What the picture says of each word: its outcome, and where there are several of one word, what each is of."""
-    times = Counter(one.word.term for one in found)
-
-    def label(one: Crosschecked) -> str:
-        said = " and ".join(one.word.labels)
-        of = f"ballot {one.word.ballot}" if one.word.ballot else f"said {said}" if said else "said"
-        which = f" ({of})" if times[one.word.term] > 1 else ""
-        return f"{one.word.name}{which}: {one.told.removeprefix('said and ').removeprefix('said, ')}"
-
-    return label
 
 
 def _document(one: Crosschecked) -> dict[str, object]:

@@ -135,25 +135,9 @@ def _say_impedance(found: Impedance) -> None:
 
 def say_comparison(comparison: CurveComparison) -> None:
     """Where two differ most, by how much, and what was measured differently."""
-    from audio.curves import gaps
+    from ..measured import compared_in_words
 
-    from ..measured import curve_sentences
-
-    low, high = comparison.band_hz
-    say(f"At one level over {low:g} to {high:g} Hz: {curve_sentences.most(comparison)}.")
-    if comparison.departure_db is not None:
-        low, high = comparison.departure_hz
-        lacks = tuple(gap for gap in comparison.difference.gaps_hz if gap[0] < high and gap[1] > low)
-        without = f" ({gaps.in_words(lacks)})" if lacks else ""
-        say(
-            f"  from {low:.0f} to {high:.0f} Hz they depart from a constant difference by at most "
-            f"{comparison.departure_db:.1f} dB{without}"
-        )
-    for note in comparison.notes:
-        say(f"  measured differently: {note}")
-    for which in comparison.passed_over:
-        say(f"  several on axis: {which}")
-    if comparison.uncertainty_db is None:
-        say("  not both were repeated alike: how well it repeats is not known")
-    else:
-        say(f"  repeated measurements: ± {comparison.uncertainty_db:.2f} dB (one standard deviation)")
+    first, *further = compared_in_words.lines(comparison)
+    say(first)
+    for line in further:
+        say(f"  {line}")

@@ -239,7 +239,7 @@ def match_volts(
     as_json: bool,
 ) -> None:
     """Read each chain's voltage for the same tone at the amplifier's terminals, trim, and read again."""
-    from ..preparation import match_real_gear
+    from ..preparation import match_real_gear, volt_readings
     from ..preparation.selection import check_real, select
     from . import volts
 
@@ -252,7 +252,7 @@ def match_volts(
     with context.open() as casebook:
         selection = select(casebook, setups, passages)
         found = check_real(selection)
-        given = volts.given(selection, readings, afters)
+        given = volt_readings.given(selection, readings, afters)
         if given is None:
             check_person("match volts asks for readings; without a terminal name them with --reading and --after")
             given = volts.asked(selection, found, level, play, rate)

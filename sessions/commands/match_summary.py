@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
-from ..preparation.measures_in_words import by_in_words, levels_in_words, named, unit_of, within
+from ..preparation.measures_in_words import by_in_words, levels_in_words, named, read_by, unit_of, unit_read, within
 from .context import columns, counted, say, table
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def _fitting(headings: list[str], rows: list[list[str]]) -> list[str]:
 def _tell_real(sheet: MatchSheet) -> None:
     readings = sheet.readings
     assert readings is not None
-    offset, unit = sheet.shown_offset_db, _unit_read(sheet)
+    offset, unit = sheet.shown_offset_db, unit_read(sheet)
     rows = [
         [name, f"{read.before_db + offset:.2f}", f"{readings.gains[name]:+.2f}", f"{read.after_db + offset:.2f}"]
         for name, read in readings.levels.items()
@@ -125,26 +125,13 @@ def _tell_real(sheet: MatchSheet) -> None:
         say(f"  The chains {says} {sheet.voltmeter.response_db:.2f} dB.")
     unit = "phon" if sheet.reads_phon else "dB"
     say(
-        f"Matched by {_read_by(sheet)}. Read again with the trims: {sheet.residual_lu:.3f} {unit} left "
+        f"Matched by {read_by(sheet)}. Read again with the trims: {sheet.residual_lu:.3f} {unit} left "
         f"(± {max(pair.uncertainty_lu for pair in readings.pairs):.3f}), "
         f"{within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}. "
         f"{counted(len(sheet.passages), 'passage')} prepared."
     )
     _tell_meanings(sheet)
     _tell_balance(sheet)
-
-
-def _unit_read(sheet: MatchSheet) -> str:
-    if sheet.voltmeter is not None:
-        return "dB re 1 V"
-    if sheet.reads_phon:
-        return "phon"
-    return "dBFS" if sheet.spl_offset_db is None else "dB SPL"
-
-
-def _read_by(sheet: MatchSheet) -> str:
-    """What real gear was made equal in."""
-    return f"{named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)
 
 
 def _tell_level_taken(sheet: MatchSheet) -> None:

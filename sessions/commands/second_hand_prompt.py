@@ -52,8 +52,13 @@ def new(as_json: bool = False) -> str:
     return second
 
 
-def ask(sealed: SealedPlan, as_json: bool = False) -> str:
+def ask(sealed: SealedPlan, as_json: bool = False, later: str = "") -> str:
     """The second secret of a sealed plan, as it was typed; a wrong one may be typed again.
+
+    Parameters
+    ----------
+    later
+        Where it can be typed later: then nothing typed gives an empty text.
 
     Raises
     ------
@@ -62,10 +67,15 @@ def ask(sealed: SealedPlan, as_json: bool = False) -> str:
     """
     plan = sealed.plan
     terminal = sys.stdin.isatty()
+    enter = f" (Enter: it is typed {later})" if later else ""
     for left in reversed(range(ATTEMPTS if terminal else 1)):
         typed = (
-            _hidden(f"{HOLDER}\nThe second secret of plan {plan.name}", as_json) if terminal else sys.stdin.readline()
+            _hidden(f"{HOLDER}\nThe second secret of plan {plan.name}{enter}", as_json)
+            if terminal
+            else sys.stdin.readline()
         )
+        if later and not typed.strip():
+            return ""
         if second_hand.fits(plan, second_hand.normalised(typed)):
             return typed
         if left:

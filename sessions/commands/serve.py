@@ -98,6 +98,7 @@ def serve(
         own_sound=own_sound,
         offers=frozenset({"practice", "training", *(("free",) if free or not lan else ())}),
         rates=own_rates if own_sound else asked_device.free_rates,
+        seconds=seconds,
     )
     scheme = "http" if tls_cert is None else "https"
     chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
@@ -139,18 +140,20 @@ def _waiting(casebook: Casebook, plan: str | None, hint: str) -> list[Waiting]:
 
 
 def _second_secrets(casebook: Casebook, waiting: list[Waiting]) -> dict[str, str]:
-    """The second secrets of the plans that have one, typed here before anybody sits down; by the plan's identifier."""
+    """The second secrets of plans that have one, as far as they are typed here and not at the desk; by plan."""
     from ..plans import seals, second_hand
     from . import second_hand_prompt
 
     sealed = [seals.sealed_plan(casebook, name) for name in dict.fromkeys(one.plan for one in waiting)]
-    return {one.plan.id: second_hand_prompt.ask(one) for one in sealed if second_hand.is_held(one.plan)}
+    held = [one for one in sealed if second_hand.is_held(one.plan)]
+    typed = {one.plan.id: second_hand_prompt.ask(one, later="at the desk, on the plan's page") for one in held}
+    return {plan: second for plan, second in typed.items() if second}
 
 
 def _second(sealed: SealedPlan, typed: Mapping[str, str]) -> str:
     if sealed.plan.id not in typed:
         raise PlanError(
-            f"plan {sealed.plan.name!r} was sealed after these pages were opened, with a second secret; open them anew"
+            f"plan {sealed.plan.name!r} has a second secret; who holds it types it at the desk, on the plan's page"
         )
     return typed[sealed.plan.id]
 

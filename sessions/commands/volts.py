@@ -12,48 +12,12 @@ from audio.room import voltmeter
 from audio.room.voltmeter import Volts
 
 from ..casebook.playback_chain import PlaybackChain
-from ..errors import CatalogueError
 from ..preparation.selection import Selection
+from ..preparation.volt_readings import Readings
 from .context import say
 from .plain_text import plain
 
 TONE_S = 6.0
-Readings = tuple[dict[str, dict[float, Volts]], dict[str, Volts]]
-
-
-def given(selection: Selection, readings: Sequence[str], afters: Sequence[str]) -> Readings | None:
-    """Readings named as options; None where none is.
-
-    Raises
-    ------
-    CatalogueError, MeasureError
-        If one is not of its form, names an unknown setup, or some are missing.
-    """
-    if not readings and not afters:
-        return None
-    names = [setup.name for setup in selection.setups]
-    before: dict[str, dict[float, Volts]] = {name: {} for name in names}
-    for text in readings:
-        who, _, volts = text.rpartition("=")
-        name, _, freq = who.rpartition("@")
-        _check(name, names, f"--reading takes SETUP@HZ=VOLTS; got {text!r}")
-        try:
-            before[name][float(freq)] = voltmeter.parse(volts)
-        except ValueError as error:
-            raise CatalogueError(f"--reading takes SETUP@HZ=VOLTS; got {text!r}") from error
-    after = {}
-    for text in afters:
-        name, _, volts = text.rpartition("=")
-        _check(name, names, f"--after takes SETUP=VOLTS; got {text!r}")
-        after[name] = voltmeter.parse(volts)
-    missing = [name for name in names if name not in after]
-    if missing:
-        gains = voltmeter.chains(before).gains_db
-        trims = ", ".join(f"{name} {gain:+.2f} dB" for name, gain in gains.items())
-        raise CatalogueError(
-            f"the trims are {trims}; apply them, read {missing[0]} again at 1 kHz and add --after {missing[0]}=VOLTS"
-        )
-    return before, after
 
 
 def asked(
@@ -104,8 +68,3 @@ def _tone(chain: PlaybackChain, freq_hz: float, level_dbfs: float, rate_hz: int)
     with Player(route.device, routes=[route.channels]) as player:
         player.load([tone(freq_hz, level_dbfs, TONE_S, rate_hz)], rate_hz, [0])
         player.play_through(0)
-
-
-def _check(name: str, names: Sequence[str], message: str) -> None:
-    if name not in names:
-        raise CatalogueError(f"{message}; the setups are {', '.join(names)}")

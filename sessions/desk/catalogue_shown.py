@@ -52,6 +52,7 @@ class Setups:
     setups: Sequence[ShownSetup]
     tracks: Sequence[ShownTrack]
     unplaced: Sequence[str]
+    real: bool
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,7 @@ def setups(casebook: Casebook) -> Setups:
         [_setup(one) for one in stands.setups],
         [_track(casebook, one, names) for one in catalogue.everything(casebook, Track)],
         stands.unplaced,
+        any(one.kind != "files" for one in stands.setups),
     )
 
 

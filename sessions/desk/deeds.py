@@ -59,6 +59,8 @@ def _deed(step: Step, hint: str) -> Deed:
             return Deed(what, command, "Match levels", post="/desk/work/match", body=_body(named))
         case ("match", "files", *rest) if set(rest[::2]) <= {"--setup", "--passage"}:
             return Deed(what, command, "Match levels", post="/desk/work/match", body=_body(named))
+        case ("match", "mic" | "volts", *_):
+            return Deed(what, command, "Match gear in the room", go="/desk/match")
         case ("giveaways", *_):
             mend, polarity = "--mend" in words, "--polarity" in words
             label = "Mend and check again" if mend else "Look for giveaways"
@@ -66,12 +68,16 @@ def _deed(step: Step, hint: str) -> Deed:
             return Deed(what, command, label, post="/desk/work/check", body=body)
         case ("seal", name, *_) | ("edit", "draft", name, *_) | ("plan", "show", name, *_) | ("phrase", name, *_):
             return Deed(what, command, "See the plan", go=plan_page(name))
-        case ("plan", *_) if words[1:2] != ("close",):
+        case ("plan", "close", name, *_):
+            return Deed(what, command, "See the plan", go=plan_page(name))
+        case ("plan", *_):
             return Deed(what, command, "Plan a test", go="/desk/plan/new")
         case ("listen", *_):
             return Deed(what, command, "Open the chair page", go=CHAIR)
         case ("report",) | ("verdict", *_):
             return Deed(what, command, "See the results", go="/desk/results")
+        case ("crosscheck", *_):
+            return Deed(what, command, "Words and curves", go="/desk/crosscheck")
         case ("curve", "show", *_):
             return Deed(what, command, "See the curves", go="/desk/curves")
     return Deed(what, command)

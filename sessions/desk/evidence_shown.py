@@ -9,7 +9,7 @@ from itertools import islice
 from ..casebook import catalogue, documents
 from ..casebook.catalogue import Passage, Setup
 from ..casebook.store import Casebook
-from ..plans.standing_words import to_the_minute
+from ..plans.standing_words import counted, to_the_minute
 from ..preparation import match_sheet, measures_in_words
 from ..preparation.giveaway_check import GiveawayCheck
 from ..preparation.match_sheet import MatchSheet
@@ -17,27 +17,19 @@ from ..preparation.match_sheet import MatchSheet
 MOST = 5  # of each kind: older ones are in the report of the plans that rest on them
 
 
-@dataclass(frozen=True)
-class LevelRow:
-    """A setup on a passage: loudness before and after in LUFS, the gain in dB, the highest peak in dBTP."""
-
-    passage: str
-    setup: str
-    before: str
-    gain: str
-    after: str
-    peak: str
+FILES = ("passage", "setup", "before, LUFS", "gain, dB", "after, LUFS", "peak, dBTP")
 
 
 @dataclass(frozen=True)
 class ShownSheet:
-    """A match sheet: what was made equal, what is left, and every setup's levels."""
+    """A match sheet: what was made equal, what is left and how sure that is, and every setup's levels in a table."""
 
     at: str
     told: str
     balance: str
     ok: bool
-    rows: Sequence[LevelRow]
+    headings: Sequence[str]
+    rows: Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True)
@@ -79,18 +71,49 @@ def gather(casebook: Casebook) -> Evidence:
 
 
 def _sheet(sheet: MatchSheet, at: str) -> ShownSheet:
+    balance = "" if sheet.balance_db is None else f"The channels' balance differs by {sheet.balance_db:.2f} dB at most."
+    if sheet.readings is not None:
+        return ShownSheet(to_the_minute(at), _told_read(sheet), balance, sheet.ok, *_levels_read(sheet))
     worst, unit = max(sheet.passages, key=lambda part: part.residual_lu), measures_in_words.unit_of(sheet.by)
     told = (
         f"Matched by {measures_in_words.by_in_words(sheet.by)}. Largest mismatch left: {sheet.residual_lu:.3f} {unit} "
-        f"(in {worst.passage}), {measures_in_words.within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}."
+        f"(in {worst.passage}; ± {worst.uncertainty_lu:.2f} {unit} from moment to moment), "
+        f"{measures_in_words.within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}."
     )
-    balance = "" if sheet.balance_db is None else f"The channels' balance differs by {sheet.balance_db:.2f} dB at most."
     rows = [
-        LevelRow(part.passage, own.setup, *measures_in_words.levels_in_words(own))
+        (part.passage, own.setup, *measures_in_words.levels_in_words(own))
         for part in sheet.passages
         for own in part.setups
     ]
-    return ShownSheet(to_the_minute(at), told, balance, sheet.ok, rows)
+    return ShownSheet(to_the_minute(at), told, balance, sheet.ok, FILES, rows)
+
+
+def _told_read(sheet: MatchSheet) -> str:
+    """What a microphone or a voltmeter read again with the trims."""
+    assert sheet.readings is not None
+    unit = "phon" if sheet.reads_phon else "dB"
+    chains = ""
+    if sheet.voltmeter is not None:
+        wide = sheet.voltmeter.response_db > sheet.voltmeter.response_limit_db
+        says = "differ in response by" if wide else "agree over the frequencies read within"
+        chains = f" The chains {says} {sheet.voltmeter.response_db:.2f} dB."
+    return (
+        f"Matched by {measures_in_words.read_by(sheet)}. Read again with the trims: {sheet.residual_lu:.3f} {unit} "
+        f"left (± {max(pair.uncertainty_lu for pair in sheet.readings.pairs):.3f}), "
+        f"{measures_in_words.within(sheet)} the tolerance of {sheet.tolerance_lu:g} {unit}. "
+        f"{counted(len(sheet.passages), 'passage')} prepared.{chains}"
+    )
+
+
+def _levels_read(sheet: MatchSheet) -> tuple[Sequence[str], Sequence[Sequence[str]]]:
+    """What was read of each setup, before and with its trim."""
+    assert sheet.readings is not None
+    offset, unit = sheet.shown_offset_db, measures_in_words.unit_read(sheet)
+    rows = [
+        (name, f"{read.before_db + offset:.2f}", f"{sheet.readings.gains[name]:+.2f}", f"{read.after_db + offset:.2f}")
+        for name, read in sheet.readings.levels.items()
+    ]
+    return ("setup", f"before, {unit}", "trim, dB", f"after, {unit}"), rows
 
 
 def _check(check: GiveawayCheck, at: str, setups: dict[str, str], passages: dict[str, str]) -> ShownCheck:

@@ -13,7 +13,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..measured import curve_records, makers_facts
-from ..measured.figures.figure import Subject
+from ..measured.figures.figure import FigureData, Subject
 from ..measured.figures.figure_table import ROWS, named
 from ..measured.frequency_response import SMOOTHING
 from ..report import kept_pictures
@@ -56,19 +56,23 @@ def picture(casebook: Casebook, setup: str, what: str) -> str:
     CatalogueError, MeasureError
         If it was not measured, or there is no such figure.
     """
+    return svg(named(what).of(_subject(casebook, catalogue.find(casebook, Setup, setup))))
+
+
+def svg(figure: FigureData) -> str:
+    """A figure as SVG text, drawn once."""
     from audio.curves import picture as drawing
 
-    figure = named(what).of(_subject(casebook, catalogue.find(casebook, Setup, setup)))
     key = kept_pictures.key(figure)
     before = kept_pictures.kept([key]) if key else {}
     if key in before:
         return before[key].svg
     with _DRAWING:
         made = figure.drawn()
-        svg = drawing.svg(made)
+        text = drawing.svg(made)
         if key:
-            kept_pictures.keep({key: Picture(svg, drawing.is_hatched(made))})
-    return svg
+            kept_pictures.keep({key: Picture(text, drawing.is_hatched(made))})
+    return text
 
 
 def direction_in_words(one: curve_records.ListedCurve) -> str:

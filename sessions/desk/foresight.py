@@ -5,7 +5,6 @@ The numbers come from the modules that `plan` and `power` use; nothing is kept.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -24,11 +23,11 @@ from ..preparation.selection import select
 from ..results import sentences
 from ..words import lexicon_rows
 from .builder import Asked, method_named, wished
+from .field_labels import spoken
 
 ANSWER_S = 15.0  # to answer, say how sure, and have the next trial come; our guess, no source
 ONCE, OFTEN = 1, 3  # how often everything in a trial is heard, at least and by who goes to and fro; the same
 REST_MIN = 30  # longer sessions tire: ITU-R BS.1116 has them last 20 to 30 minutes (from memory)
-OPTION = re.compile(r"--(?=[a-z])")  # of a command, in sentences that are said here of a field
 MOST_FORESEEN = 64  # kept, since a simulated power takes a while
 
 
@@ -48,7 +47,7 @@ def foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
     try:
         return _foreseen(casebook, asked)
     except (PlanError, CatalogueError, StatsError) as error:
-        return Foreseen([], [], 0, "", OPTION.sub("", str(error)))
+        return Foreseen([], [], 0, "", spoken(str(error)))
 
 
 def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
@@ -75,7 +74,11 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
     slots = trials + max(wish.controls, method.least_controls(trials))
     return Foreseen(
         [_length_in_trials(trials, slots, listeners), *sentences.planned(plan)],
-        [*ballot_words.advice(document.get("words", ())), *planned_test.warnings(plan.method, document)],
+        list(
+            map(
+                spoken, [*ballot_words.advice(document.get("words", ())), *planned_test.warnings(plan.method, document)]
+            )
+        ),
         trials,
         _evening(slots, len(method.stimuli), passages),
     )

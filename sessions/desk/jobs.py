@@ -17,7 +17,7 @@ from ..plans.standing_words import counted
 from .deeds import plan_page
 from .works import Outcome, Tell
 
-PASSAGES, REPORT = "/desk/passages", "/desk/results"
+PASSAGES, REPORT, EVIDENCE = "/desk/passages", "/desk/results", "/desk/evidence"
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Compare:
     listener: str
     trials: int | None
 
-    title = "Comparing two folders"
+    title, place = "Comparing two folders", "/desk/compare"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Pair, lay, cut, mend, match, check and draft."""
@@ -64,7 +64,7 @@ class Compare:
 class Suggest:
     """A passage of each track in which the setups differ most."""
 
-    title = "Looking for passages"
+    title, place = "Looking for passages", PASSAGES
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Look through every track that all recordings have, and add what is found."""
@@ -93,7 +93,7 @@ class MatchFiles:
     setups: tuple[str, ...] = ()
     passages: tuple[str, ...] = ()
 
-    title = "Matching levels"
+    title, place = "Matching levels", PASSAGES
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Match, prepare, measure again."""
@@ -107,7 +107,36 @@ class MatchFiles:
             sheet = match_files.make_match_sheet(casebook, selection, rate_hz=rate_hz, progress=tell)
         return Outcome(
             (f"{sheet.residual_lu:.3f} LU left, {within(sheet)} the tolerance of {sheet.tolerance_lu:g} LU.",),
-            "/desk/evidence",
+            EVIDENCE,
+        )
+
+
+@dataclass(frozen=True)
+class MatchVolts:
+    """Gear in the room matched by voltmeter: readings as ``SETUP@HZ=VOLTS``, and with the trims as ``SETUP=VOLTS``."""
+
+    readings: tuple[str, ...] = ()
+    afters: tuple[str, ...] = ()
+
+    title, place = "Matching by voltmeter", "/desk/match"
+
+    def run(self, folder: Path, tell: Tell) -> Outcome:
+        """Prepare every passage with the trims that the readings ask for."""
+        from ..preparation import match_real_gear, volt_readings
+        from ..preparation.measures_in_words import within
+        from ..preparation.selection import select
+
+        with open_casebook(folder) as casebook:
+            selection = select(casebook, [], [])
+            given = volt_readings.given(selection, self.readings, self.afters)
+            if given is None:
+                raise CatalogueError(
+                    "no reading is typed; read each setup at its terminals, and type what the meter shows"
+                )
+            tell("preparing all passages with the trims …")
+            sheet = match_real_gear.by_voltmeter(casebook, selection, *given)
+        return Outcome(
+            (f"{sheet.residual_lu:.3f} dB left, {within(sheet)} the tolerance of {sheet.tolerance_lu:g} dB.",), EVIDENCE
         )
 
 
@@ -119,6 +148,8 @@ class Check:
     passages: tuple[str, ...] = ()
     mend: bool = False
     polarity: bool = False
+
+    place = PASSAGES
 
     @property
     def title(self) -> str:
@@ -144,7 +175,7 @@ class Check:
             else:
                 check = giveaway_check.check(casebook, selection, progress=tell)
         found = f"{counted(len(check.findings), 'giveaway')} found." if check.findings else "No giveaway found."
-        return Outcome((*lines, found), "/desk/evidence")
+        return Outcome((*lines, found), EVIDENCE)
 
 
 @dataclass(frozen=True)
@@ -154,7 +185,7 @@ class PrepareAt:
     plan: str
     rate_hz: int
 
-    title = "Preparing all again for the device"
+    title, place = "Preparing all again for the device", "/desk/plan"
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Prepare, match and check."""
@@ -172,7 +203,7 @@ class PrepareAt:
 class WriteReport:
     """The report of a casebook in which no plan is open."""
 
-    title = "Writing the report"
+    title, place = "Writing the report", REPORT
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Gather, draw, write."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ..plans.plan import Plan
@@ -23,6 +23,8 @@ class Office:
         Whether listeners' browsers play.
     check_own_sound
         Nothing, if they can play a plan.
+    seconds
+        The second secrets that were typed for sessions since the pages were opened, by plan; in memory alone.
     """
 
     folder: Path
@@ -30,6 +32,7 @@ class Office:
     device: str | None = None
     own_sound: bool = False
     check_own_sound: Callable[[Plan], None] = lambda plan: None
+    seconds: dict[str, str] = field(default_factory=dict)
 
     @property
     def hint(self) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from shlex import quote
 
 from audio.errors import DeviceError, NoDeviceError
 
-from ..casebook import private_files, secret_files
+from ..casebook import private_files, secret_files, session_ends
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..listening import device_question, players
@@ -25,12 +26,15 @@ from ..plans import (
     playable,
     sealed_audio,
     seals,
+    second_hand,
+    standing_words,
 )
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from ..plans.standings import DRAFT, Overview
 from ..report import qr_codes
 from ..results import end_sentences, plan_sentences, publishing
+from . import second_secret
 from .deeds import Deed, deed
 from .office import Office
 
@@ -50,12 +54,17 @@ class SealWish:
         It will be heard on another machine: no device is asked here.
     await_phrase
         The order follows from words too that somebody else gives later.
+    held
+        Somebody else holds a second secret, which they typed here twice.
     """
 
     name: str
     anyway: bool = False
     elsewhere: bool = False
     await_phrase: bool = False
+    held: bool = False
+    second: str = ""
+    again: str = ""
 
 
 @dataclass(frozen=True)
@@ -97,6 +106,14 @@ class ShownPlan:
         What a draft lacks, and how that is done here.
     kinds
         The giveaways that a draft could accept with a reason.
+    second
+        Of its second secret: ``typed`` for the sessions to come, ``awaited``, or empty where it has none.
+    waiting
+        Who has trials left, in words.
+    opened
+        Whether its key is told, so that there is a result.
+    end
+        Of a plan closed early: the end of the record as it was shown then.
     state
         ``draft``, ``awaits its phrase``, ``sealed``, ``under way``, ``over`` or ``given up``.
     """
@@ -112,6 +129,7 @@ class ShownPlan:
     plays_on: str = ""
     can_be_prepared: bool = False
     second_hand: str = ""
+    second: str = ""
     seal: str = ""
     post: str = ""
     proves: str = ""
@@ -119,7 +137,9 @@ class ShownPlan:
     published: str = ""
     drawn: str = ""
     listeners: Sequence[str] = ()
-    close: str = ""
+    waiting: Sequence[str] = ()
+    opened: bool = False
+    end: Sequence[str] = ()
     assisted: str = ""
 
     @property
@@ -140,8 +160,9 @@ def shown(casebook: Casebook, office: Office, name: str) -> ShownPlan:
     made = drafting.drafted(casebook, name)
     if made is not None:
         return _draft(casebook, office, made, stands)
-    state = next((one.state for one in stands.plans if one.name == name), DRAFT)
-    return _sealed(casebook, office, name, state)
+    standing = next((one for one in stands.plans if one.name == name), None)
+    waiting = [standing_words.progress_words(one) for one in standing.listeners if not one.complete] if standing else []
+    return _sealed(casebook, office, name, DRAFT if standing is None else standing.state, waiting)
 
 
 def _draft(casebook: Casebook, office: Office, made: Plan, stands: Overview) -> ShownPlan:
@@ -166,10 +187,11 @@ def _draft(casebook: Casebook, office: Office, made: Plan, stands: Overview) -> 
     )
 
 
-def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownPlan:
+def _sealed(casebook: Casebook, office: Office, name: str, state: str, waiting: Sequence[str]) -> ShownPlan:
     sealed = seals.sealed_plan(casebook, name)
     plan = sealed.plan
     path = secret_files.path_of(casebook.folder, plan.id)
+    closed = session_ends.closing(casebook, plan.id)
     private = not path.exists() or private_files.is_private(path)
     return ShownPlan(
         plan.name,
@@ -180,7 +202,7 @@ def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownP
         ],
         [*([] if private else [NOT_PRIVATE]), *void_reasons(plan), *sealed_audio.faults(casebook, plan)],
         seal=sealed.seal,
-        post=end_sentences.post(sealed),
+        post=end_sentences.post(sealed, at_desk=True),
         proves=end_sentences.SEAL_PROVES,
         publish=end_sentences.PUBLISH,
         published=end_sentences.seal_published(publishing.of_seal(casebook, sealed.seal)),
@@ -189,7 +211,10 @@ def _sealed(casebook: Casebook, office: Office, name: str, state: str) -> ShownP
         assisted=f"{office.hint} assist {quote(plan.name)} --listener NAME --cards FILE"
         if players.assisted(plan)
         else "",
-        close=f'{office.hint} plan close {quote(plan.name)} --why "WHY"',
+        second="" if not second_hand.is_held(plan) else "typed" if plan.id in office.seconds else "awaited",
+        waiting=waiting,
+        opened=plan_rows.opening(casebook, plan.id) is not None,
+        end=[] if closed is None else end_sentences.shown(closed),
     )
 
 
@@ -221,7 +246,8 @@ def seal(casebook: Casebook, office: Office, wish: SealWish) -> SealedPlan:
             _check_played(office, made)
         if planned_test.shows_nothing(made.method, made.document) and not wish.anyway:
             raise PlanError(f"not sealed. {' '.join(planned_test.warnings(made.method, made.document))}")
-    return seals.seal(casebook, wish.name, anyway=wish.anyway, await_phrase=wish.await_phrase)
+    ask = partial(second_secret.chosen, wish.second, wish.again) if wish.held else None
+    return seals.seal(casebook, wish.name, anyway=wish.anyway, await_phrase=wish.await_phrase, ask_second=ask)
 
 
 def _check_played(office: Office, made: Plan) -> None:

@@ -25,6 +25,7 @@ from audio.errors import AudioError
 from stats.errors import StatsError
 
 from ..errors import ListenError, SessionsError
+from .field_labels import spoken
 
 GENTLY = 10  # of nice: whoever listens or asks for a page comes first
 ENDED_FROM_OUTSIDE = "it was ended from outside (out of memory?); close other programs and start it again"
@@ -32,6 +33,9 @@ LEAVES_WITHIN_S = 10.0
 ENDING = "what was stopped is still being left; try again in a moment"
 STOPPED = "stopped; what was not finished is not kept"
 BUSY = "{} is being done; wait until it is over, or stop it"
+
+FIRST = "/desk"
+"""The page that says what is up now."""
 
 Tell = Callable[[str], None]
 
@@ -51,6 +55,10 @@ class Failure:
     why: str
 
 
+class OtherWork(ListenError):
+    """Some work is under way, or is still being left."""
+
+
 Told = str | Failure | Outcome
 """A step of some work, or its end."""
 
@@ -62,21 +70,42 @@ class Job(Protocol):
     def title(self) -> str:
         """What it is, as a sentence begins: «Matching levels»."""
 
+    @property
+    def place(self) -> str:
+        """The page of the desk where it belongs."""
+
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Do it in a casebook's folder; each step is told."""
 
 
 @dataclass(frozen=True)
 class Work:
-    """Some work as the desk shows it: `line` is its newest step, or in one sentence why it failed."""
+    """Some work as the desk shows it: `line` is its newest step, or in one sentence why it failed.
+
+    `place` is the page where it belongs, and where it is shown once it has ended.
+    """
 
     number: int
     title: str
+    place: str
     state: Literal["runs", "done", "failed", "stopped"]
     line: str = ""
     lines: tuple[str, ...] = ()
     go: str = ""
     seconds: int = 0
+
+
+def shown_at(work: Work | None, place: str, watched: int) -> Work | None:
+    """The work as far as a page shows it: under way on each; ended where it belongs, and where it was watched.
+
+    Parameters
+    ----------
+    watched
+        The number of the work that the page saw under way; 0 for none.
+    """
+    if work is None or work.state == "runs" or work.number == watched:
+        return work
+    return work if place in ("", FIRST, work.place) else None
 
 
 class Works:
@@ -87,6 +116,7 @@ class Works:
         self._apart = apart  # else in a thread of this process, as tests may wish
         self._lock = threading.Lock()
         self._work: Work | None = None
+        self._away = 0  # the number of the work that was put away
         self._since = 0.0
         self._process: multiprocessing.process.BaseProcess | None = None
         self._let_go: Callable[[], None] | None = None
@@ -97,26 +127,34 @@ class Works:
 
         Raises
         ------
-        ListenError
+        OtherWork
             If some is under way.
         """
         with self._lock:
             if self._work is not None and self._work.state == "runs":
-                raise ListenError(BUSY.format(self._work.title))
+                raise OtherWork(BUSY.format(self._work.title))
             if self._work is not None and self._work.state == "stopped" and self._process is not None:
-                raise ListenError(ENDING)
+                raise OtherWork(ENDING)
             number = 1 if self._work is None else self._work.number + 1
-            self._work, self._since = Work(number, job.title, "runs", "It begins …"), time.monotonic()
+            self._work, self._since = Work(number, job.title, job.place, "runs", "It begins …"), time.monotonic()
             self._thread = threading.Thread(target=self._watch, args=(number, job), name="long work", daemon=True)
             self._thread.start()
             return self._work
 
     def now(self) -> Work | None:
-        """The work under way, or the one before; None before there was any."""
+        """The work under way, or the one before; None before there was any, and once it was put away."""
         with self._lock:
+            if self._work is not None and self._work.number == self._away:
+                return None
             if self._work is None or self._work.state != "runs":
                 return self._work
             return replace(self._work, seconds=int(time.monotonic() - self._since))
+
+    def put_away(self, number: int) -> None:
+        """Show work that has ended no more; nothing, where it is another one, or still under way."""
+        with self._lock:
+            if self._work is not None and self._work.number == number and self._work.state != "runs":
+                self._away = number
 
     def stop(self) -> None:
         """End what is under way, as soon as its step on hand can be left; of what was not finished nothing is kept."""
@@ -187,7 +225,7 @@ def _worked(folder: Path, job: Job, tell: Callable[[Told], None]) -> None:
     try:
         tell(job.run(folder, tell))
     except (SessionsError, AudioError, StatsError) as error:
-        tell(Failure(str(error)))
+        tell(Failure(spoken(str(error))))
     except Exception as error:
         tell(Failure(f"a fault of this program: {type(error).__name__}: {error}"))
         raise

@@ -15,14 +15,15 @@ from starlette.staticfiles import StaticFiles
 from audio.errors import AudioError
 from stats.errors import StatsError
 
+from ..desk import field_labels
 from ..desk.office import Office
-from ..desk.works import Works
+from ..desk.works import OtherWork, Works
 from ..errors import CasebookBusy, SessionsError
 from ..report import templates
 from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, sound_routes
 from .guard import Guard
 from .joining import Refused, Role
-from .replies import Turned, given, let_in, reply, sentence
+from .replies import NoWholeNumber, Turned, given, let_in, reply, sentence
 from .room import Room
 
 BUSY = "the casebook is in use by another program; nothing is lost"
@@ -81,6 +82,7 @@ def create_app(
             Turned: _turned,
             Refused: _refused,
             CasebookBusy: _busy,
+            OtherWork: _other_work,
             SessionsError: _told,
             AudioError: _told,
             StatsError: _told,
@@ -108,6 +110,8 @@ def _join(role: Role) -> Callable[[Request], Awaitable[Response]]:
 
 async def _turned(request: Request, error: Exception) -> Response:
     assert isinstance(error, Turned)
+    if isinstance(error, NoWholeNumber):
+        return sentence(field_labels.not_whole(error.field, error.given), error.status)
     return sentence(str(error), error.status)
 
 
@@ -119,6 +123,12 @@ async def _busy(request: Request, error: Exception) -> Response:
     return sentence(BUSY, 503)
 
 
+async def _other_work(request: Request, error: Exception) -> Response:
+    """It passes, and the page takes it back then."""
+    return sentence(str(error), 409)
+
+
 async def _told(request: Request, error: Exception) -> Response:
-    """Whatever the command line would say in one line; the page says it, too."""
-    return sentence(str(error), 422)
+    """What the command line would say in one line; the page says it, too, and the desk by the names of its fields."""
+    at_desk = request.url.path.startswith("/desk")
+    return sentence(field_labels.spoken(str(error)) if at_desk else str(error), 422)

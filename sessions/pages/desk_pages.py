@@ -23,10 +23,15 @@ from ..casebook.store import Casebook, open_casebook
 from ..desk import (
     builder,
     catalogue_shown,
+    crosscheck_shown,
+    doses,
     ended,
     evidence_shown,
+    field_labels,
     figures_shown,
     listeners_shown,
+    overlaid,
+    real_gear_match,
     sealing,
     standing,
     waveform,
@@ -35,7 +40,7 @@ from ..desk import (
 from ..desk.office import Office
 from ..errors import SessionsError
 from ..report import qr_codes
-from .replies import Turned, guest
+from .replies import Turned, guest, whole
 from .room import Room
 
 Gather = Callable[[Office, QueryParams], Any]
@@ -49,8 +54,10 @@ PLACES = {
     "/desk/plan/new": "Plan a test",
     "/desk/results": "Results",
     "/desk/words": "Words",
-    "/desk/listeners": "Listeners",
+    "/desk/crosscheck": "Words and curves",
     "/desk/curves": "Curves",
+    "/desk/listeners": "Listeners",
+    "/desk/dose": "Noise dose",
 }
 """The pages that every page leads to, in the order in which an evening is made."""
 
@@ -67,7 +74,7 @@ def page(template: str, gather: Gather) -> Callable[[Request], Awaitable[Respons
         try:
             found = await run_in_threadpool(gather, office, request.query_params)
         except (SessionsError, AudioError, StatsError) as error:
-            return drawn(request, "desk_trouble.html", {"told": str(error)}, 422)
+            return drawn(request, "desk_trouble.html", {"told": field_labels.spoken(str(error))}, 422)
         return drawn(request, template, {"shown": found})
 
     return shown
@@ -77,7 +84,7 @@ def drawn(request: Request, template: str, values: Mapping[str, Any], status: in
     """A template of the desk, filled."""
     room: Room = request.app.state.room
     text = request.app.state.drawn.get_template(template).render(
-        places=PLACES, here=request.url.path, chair=f"/#{room.guests.code}", **values
+        places=PLACES, labels=field_labels.LABELS, here=request.url.path, chair=f"/#{room.guests.code}", **values
     )
     return HTMLResponse(text, status)
 
@@ -88,6 +95,16 @@ def of_casebook(found: Callable[[Casebook], Any]) -> Gather:
     def gather(office: Office, asked: QueryParams) -> Any:
         with open_casebook(office.folder) as casebook:
             return found(casebook)
+
+    return gather
+
+
+def of_office(found: Callable[[Casebook, Office], Any]) -> Gather:
+    """What a page shows that asks the casebook, and names commands."""
+
+    def gather(office: Office, asked: QueryParams) -> Any:
+        with open_casebook(office.folder) as casebook:
+            return found(casebook, office)
 
     return gather
 
@@ -104,11 +121,6 @@ def picture(drawn_of: Callable[[Casebook, QueryParams], str | bytes]) -> Callabl
         return Response(made, media_type="image/svg+xml")
 
     return shown
-
-
-def _standing(office: Office, asked: QueryParams) -> standing.Standing:
-    with open_casebook(office.folder) as casebook:
-        return standing.gather(casebook, office.hint)
 
 
 @dataclass(frozen=True)
@@ -151,13 +163,22 @@ async def report(request: Request) -> Response:
     return HTMLResponse(text, headers={"content-disposition": 'attachment; filename="report.html"'})
 
 
-def _number(asked: QueryParams) -> int:
-    text = asked.get("number", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 4 else -1
+def _two(asked: QueryParams) -> tuple[str, str]:
+    return asked.get("first", ""), asked.get("second", "")
+
+
+def _of_two(found: Callable[[Casebook, str, str], Any]) -> Gather:
+    """What a page shows of two setups, which its address names."""
+
+    def gather(office: Office, asked: QueryParams) -> Any:
+        with open_casebook(office.folder) as casebook:
+            return found(casebook, *_two(asked))
+
+    return gather
 
 
 ROUTES = [
-    Route("/desk", page("desk_now.html", _standing)),
+    Route("/desk", page("desk_now.html", of_office(lambda book, office: standing.gather(book, office.hint)))),
     Route("/desk/compare", page("desk_compare.html", _typed)),
     Route("/desk/plan", page("desk_plan.html", _plan)),
     Route("/desk/plan/new", page("desk_plan_new.html", of_casebook(builder.gather))),
@@ -171,12 +192,21 @@ ROUTES = [
         "/desk/curves/figure.svg",
         picture(lambda book, asked: figures_shown.picture(book, asked.get("setup", ""), asked.get("what", ""))),
     ),
+    Route("/desk/curves/together", page("desk_overlaid.html", _of_two(overlaid.gather))),
+    Route(
+        "/desk/curves/together.svg",
+        picture(lambda book, asked: overlaid.picture(book, *_two(asked), asked.get("what", ""))),
+    ),
+    Route("/desk/crosscheck", page("desk_crosscheck.html", _of_two(crosscheck_shown.gather))),
+    Route("/desk/crosscheck/picture.svg", picture(lambda book, asked: crosscheck_shown.picture(book, *_two(asked)))),
+    Route("/desk/match", page("desk_match.html", of_office(real_gear_match.gather))),
+    Route("/desk/dose", page("desk_dose.html", of_office(doses.gather))),
     Route("/desk/listeners", page("desk_listeners.html", of_casebook(listeners_shown.gather))),
     Route("/desk/words", page("desk_words.html", of_casebook(words_said.gather))),
     Route("/desk/results", page("desk_results.html", of_casebook(ended.gather))),
     Route(
         "/desk/results/picture.svg",
-        picture(lambda book, asked: ended.picture(book, asked.get("name", ""), _number(asked))),
+        picture(lambda book, asked: ended.picture(book, asked.get("name", ""), whole(asked, "number"))),
     ),
     Route("/desk/results/report.html", report),
 ]

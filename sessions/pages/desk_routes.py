@@ -14,9 +14,10 @@ from ..desk import evening
 from ..desk.evening import Evening
 from ..desk.office import Office
 from ..report import qr_codes
+from .at_desk import AtDesk
 from .joining import Claim
 from .replies import given, guest, reply
-from .room import AtDesk, Room
+from .room import Room
 
 
 @dataclass(frozen=True)

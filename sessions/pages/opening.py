@@ -63,7 +63,7 @@ def opened(
         works = Works(house.folder)
         open_things.callback(works.close)
         own = browser_playback.check if house.own_sound else lambda plan: None
-        office = Office(house.folder, works, devices[0] if devices else None, house.own_sound, own)
+        office = Office(house.folder, works, devices[0] if devices else None, house.own_sound, own, house.seconds)
         app = create_app(room, addresses.hosts(taken, lan=lan), address, scheme=scheme, office=office)
         yield Opened(room, app, door, here, address)
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any, TypeVar
 
+from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -12,6 +14,7 @@ from ..errors import CasebookError
 from .joining import Guest, Role
 from .room import Room
 
+NO_WHOLE_NUMBER = re.compile(r"Expected `int[^$]*at `\$\.(\w+)`")  # by the name of the field
 STATUS = {"kept": 200, "again": 200, "held": 503, "later": 503, "late": 409, "refused": 422}
 NOT_IN = "join first"
 NOT_YOURS = "this is for the operator at the desk; it has a code of its own"
@@ -25,6 +28,15 @@ class Turned(Exception):
     def __init__(self, status: int, message: str) -> None:
         super().__init__(message)
         self.status = status
+
+
+class NoWholeNumber(Turned):
+    """A field that takes a whole number was sent something else."""
+
+    def __init__(self, field: str, given: object) -> None:
+        super().__init__(422, f"{field} takes a whole number, and {given} was given")
+        self.field = field
+        self.given = given
 
 
 def reply(record: Any, status: int = 200) -> Response:
@@ -49,7 +61,17 @@ async def given(request: Request, kind: type[T]) -> T:
     try:
         return documents.from_text((await request.body()).decode(), kind)
     except (CasebookError, UnicodeDecodeError) as error:
+        found = NO_WHOLE_NUMBER.search(str(error))
+        if found is not None:
+            value = documents.value_of((await request.body()).decode())[found[1]]
+            raise NoWholeNumber(found[1], value) from error
         raise Turned(400, "the page sent something that is not known here; load it again") from error
+
+
+def whole(asked: QueryParams, name: str) -> int:
+    """A small whole number of an address; -1 where there is none."""
+    text = asked.get(name, "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 7 else -1
 
 
 def cookie(request: Request, role: Role) -> str:

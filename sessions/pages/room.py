@@ -8,7 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Collection, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from ..casebook.store import open_casebook
 from ..chair import kept_answers, waiting, words_offered
@@ -21,25 +21,13 @@ from ..chair.waiting import Waiting
 from ..errors import ListenError
 from . import doings, kept_guests
 from .at_chair import AtChair, Offered
+from .at_desk import AtDesk, progress
 from .joining import Claim, Guest, Guests, Role
 from .seat import Seat
 
 NOBODY = "nobody sits at this page now; sit down again"
 UNTOLD = "the listener's browser"  # before it told on what it plays
 HERE_S = 20.0  # whoever was heard of within it is there
-
-
-@dataclass(frozen=True)
-class AtDesk:
-    """A listener as the desk shows them: how far, and whether their page is connected. Never a key, never a score."""
-
-    plan: str
-    listener: str
-    asking: str
-    answered: int
-    trials: int
-    connected: bool
-    message: str
 
 
 class Room:
@@ -243,6 +231,11 @@ class Room:
         with self._lock:
             return any(seat.view is not None and seat.view.asking in asking for seat in self._seats.values())
 
+    def seated_in(self, plan: str) -> list[str]:
+        """Who sits in a chair of a plan now, by name."""
+        with self._lock:
+            return [claim.listener for claim in self._seats if (claim.plan, claim.doing) == (plan, "plan")]
+
     def at_desk(self) -> list[AtDesk]:
         """Every listener who is awaited, or who has answered all since the pages were opened."""
         found = self.waiting()
@@ -261,7 +254,8 @@ class Room:
         """Somebody who practises, trains or listens freely."""
         at = self.at_chair(guest)
         answered, trials = (at.view.answered if at.view else 0), (at.asked.trials if at.asked else 0)
-        return AtDesk(claim.told, claim.listener, at.asking, answered, trials, self._is_here(guest), at.message)
+        far = progress(claim.doing, answered, trials)
+        return AtDesk(claim.told, claim.listener, at.asking, answered, trials, far, self._is_here(guest), at.message)
 
     def _desk_row(self, one: Waiting) -> AtDesk:
         claim = Claim(one.plan, one.listener)
@@ -269,7 +263,8 @@ class Room:
         here = guest is not None and self._is_here(guest)
         at = AtChair("who") if guest is None else self.at_chair(guest)
         asking = "end" if one.complete else "" if guest is None else at.asking
-        return AtDesk(one.plan, one.listener, asking, one.answered, one.trials, here, at.message)
+        far = progress("plan", one.answered, one.trials)
+        return AtDesk(one.plan, one.listener, asking, one.answered, one.trials, far, here, at.message)
 
     def close(self) -> None:
         """Leave all chairs, and wait until they are left."""
@@ -323,4 +318,5 @@ def _over(claim: Claim, seat: Seat) -> AtDesk:
     """Somebody of a plan that is over: all have answered."""
     trials = seat.asked.trials if seat.asked else 0
     answered = seat.view.answered if seat.view else 0
-    return AtDesk(claim.plan, claim.listener, "end", answered, trials, False, "")
+    far = progress("plan", answered, trials)
+    return AtDesk(claim.plan, claim.listener, "end", answered, trials, far, False, "")

@@ -50,3 +50,17 @@ def within(sheet: MatchSheet) -> str:
 def levels_in_words(own: MatchedSetup) -> tuple[str, str, str, str]:
     """A setup's loudness before in LUFS, its gain in dB, its loudness afterwards, and its highest peak in dBTP."""
     return f"{own.loudness_lufs:.2f}", f"{own.gain_db:+.2f}", f"{own.after_lufs:.2f}", f"{own.true_peak_dbtp:.1f}"
+
+
+def unit_read(sheet: MatchSheet) -> str:
+    """The unit of what a voltmeter or a microphone read."""
+    if sheet.voltmeter is not None:
+        return "dB re 1 V"
+    if sheet.reads_phon:
+        return "phon"
+    return "dBFS" if sheet.spl_offset_db is None else "dB SPL"
+
+
+def read_by(sheet: MatchSheet) -> str:
+    """What real gear was made equal in."""
+    return f"{named(sheet.taken)} of the noise at the microphone" if sheet.reads_phon else by_in_words(sheet.by)

@@ -64,12 +64,18 @@ def found(one: SeenEnd) -> str:
     return f"{one.code}{note}: {'' if one.there else 'NOT IN THIS RECORD: '}{one.says}."
 
 
-def post(sealed: SealedPlan) -> str:
-    """A seal as it can be posted; its code is the last word, so that no narrow page breaks it."""
+def post(sealed: SealedPlan, *, at_desk: bool = False) -> str:
+    """A seal as it can be posted; its code is the last word, so that no narrow page breaks it.
+
+    Parameters
+    ----------
+    at_desk
+        Whoever listens is typed there by who works the desk: who sealed it is named where it is somebody else.
+    """
     plan = sealed.plan
+    by = "" if at_desk and plan.document.get("operator_listens", False) else f" by {plan.document['operator']}"
     return (
-        f"Sealed {sealed.at[:10]} by {plan.document['operator']}: plan {plan.name} "
-        f"(earwitness, rule {plan.document['rule']}), seal {sealed.seal}"
+        f"Sealed {sealed.at[:10]}{by}: plan {plan.name} (earwitness, rule {plan.document['rule']}), seal {sealed.seal}"
     )
 
 

@@ -4,6 +4,7 @@ import { byId, say, shown } from "./dom.js";
 import { get, nonce, post } from "./remote.js";
 import { keptDraft } from "./draft.js";
 import * as outbox from "./outbox.js";
+import { due, heldInWords, tooEarly } from "./held.js";
 import { awake } from "./wake.js";
 import * as asking from "./asking.js";
 import { hearing } from "./hearing.js";
@@ -195,6 +196,8 @@ const acts = {
 
 async function send() {
   if (!outbox.any(who())) return null;
+  const first = outbox.waiting("/chair/answer", who());
+  if (first && !due(first, state.at)) return null;
   if (own.loaded && outbox.waiting("/chair/answer", who())) {
     const { asked, view } = state.at;
     if (asked.needed.some((label) => !view.heard.includes(label)) || !(await own.finish())) return null;
@@ -202,12 +205,13 @@ async function send() {
   return turn(outbox.send(who(), (item, status, body) => {
     const said = body.said || {};
     if (body.view) take({ ...state.at, asking: body.view.asking, view: body.view });
+    const waits = tooEarly(item, status, said);
     if (status === 401) leftRoom();
     else if (status === 422 && body.said && item.path === "/chair/word") {
       state.word = { trial: item.body.trial, stimulus: item.body.stimulus, track_ms: item.body.track_ms, line: item.body.line };
       acts.step("word");
     }
-    if (status) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
+    if (status && !waits) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
     show();
   }));
 }
@@ -251,6 +255,7 @@ function screenOf() {
   if (before && now === "who") return [state.step, () => before(state, acts)];
   const trains = state.at.doing === "training" && { question: trainingQuestion, end: trainingEnd, hear: trainingHearing }[now];
   if (trains) return [now === "hear" ? `train ${state.at.view.trial}` : `train-${now}`, () => trains(state, acts)];
+  if (now === "question") return [`question ${state.at.view.answered}`, () => asking.screen(now, state, acts)];
   if (now !== "hear") return [`${now}`, () => asking.screen(now, state, acts)];
   if (state.at.doing === "free") return [`free ${state.at.view.trial_id}`, () => freeHearing(state, acts)];
   if (outbox.waiting("/chair/answer", who())) return ["keeping", () => hearing(state, acts, "keeping")];
@@ -273,6 +278,10 @@ function show() {
   }
   if (state.at.own_sound && state.at.asking === "hear") state.at.view = own.shown(state.at.view, state.at.asked.labels);
   if (screen.update) screen.update(state);
+  const elsewhere = !["keeping", "hear", "train"].includes(screen.name.split(" ")[0]) && state.at.doing !== "training";
+  const waits = state.at.listener && elsewhere ? heldInWords(outbox.waiting("/chair/answer", who()), state.at) : "";
+  say(byId("held"), waits);
+  shown(byId("held"), Boolean(waits));
   running();
 }
 
@@ -304,8 +313,8 @@ async function poll() {
     if (before !== turns || before % 2) return later(OFTEN_MS / 4);
     if (at.asking === "who") state.offered = await get("/chair/who");
     take(at, true);
-    if (at.listener) await send();
     if (state.at.asking === "away" && !state.at.message) await acts.sit(at.plan, at.listener, at);
+    if (at.listener) await send();
     if (state.at.asking === "line") await acts.sit(at.plan, at.listener, at);
   } catch (error) {
     if (error.status === 401) {

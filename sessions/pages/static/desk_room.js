@@ -43,7 +43,7 @@ function row(one) {
     "tr",
     {},
     el("td", {}, one.listener, el("small", {}, ` · ${one.plan}`)),
-    el("td", {}, `${one.answered} of ${one.trials}`),
+    el("td", {}, one.progress),
     el("td", {}, one.message || state),
     el("td", {}, seated ? free : ""),
   );

@@ -4,10 +4,10 @@ import { byId, el, say, shown } from "./dom.js";
 import { get, post } from "./remote.js";
 
 const OFTEN_MS = 1000;
-const SEEN = "earwitness work seen";
 const STATES = { runs: "under way", done: "done", failed: "not done", stopped: "stopped" };
 let parts = null;
 let timer = 0;
+let saw = 0; // the work that this page saw under way
 
 function strip() {
   const title = el("h2");
@@ -26,18 +26,16 @@ function lasting(seconds) {
 function tools(work) {
   const quiet = (text, onclick) => el("button", { type: "button", className: "quiet", onclick }, text);
   if (work.state === "runs") return [quiet("Stop it", async () => draw(await post("/desk/work/stop")))];
-  const close = quiet("Put this away", () => {
-    sessionStorage.setItem(SEEN, String(work.number));
-    shown(byId("work"), false);
-  });
+  const close = quiet("Put this away", async () => draw(await post("/desk/work/away", { number: work.number })));
   return work.go ? [el("a", { className: "choice", href: work.go }, "See what came of it"), close] : [close];
 }
 
 /** Draw the work, and ask again as long as it runs. */
 export function draw({ work }) {
-  const put_away = !work || (work.state !== "runs" && sessionStorage.getItem(SEEN) === String(work.number));
-  shown(byId("work"), !put_away);
-  if (put_away) return;
+  if (work && work.state === "runs") saw = work.number;
+  else if (byId("told").dataset.until === "work") say(byId("told"), "");
+  shown(byId("work"), Boolean(work));
+  if (!work) return;
   parts = parts || strip();
   byId("work").dataset.state = work.state;
   say(parts.title, `${work.title}: ${STATES[work.state]}${work.seconds > 1 ? `, ${lasting(work.seconds)}` : ""}`);
@@ -61,7 +59,7 @@ export function begun(found) {
 
 export async function watch() {
   try {
-    draw(await get("/desk/work"));
+    draw(await get(`/desk/work?${new URLSearchParams({ at: location.pathname, saw })}`));
   } catch (error) {
     if (error.status === 401 || error.status === 403) location.reload();
     else timer = setTimeout(watch, 3 * OFTEN_MS);

@@ -17,6 +17,7 @@ from sessions.commands.context import Context
 from sessions.commands.main import earwitness
 from sessions.errors import SessionsError
 from sessions.listening import session
+from sessions.pages import server
 from sessions.plans import drafting, plan_rows, seals, second_hand
 from sessions.plans.plan_rows import SealedPlan, Wish
 from sessions.results import verification
@@ -73,6 +74,19 @@ def test_without_a_terminal_a_line_of_standard_input_is_read(drafted: Casebook) 
     shown = run(drafted, "plan", "show", "evening")
     assert "typed in again when a session began or the plan was closed; who held it no record can show" in shown.output
     assert verification.verify(drafted).broken == []
+
+
+def test_serve_opens_its_pages_without_it_where_it_is_to_be_typed_at_the_desk(
+    drafted: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = seals.seal(drafted, "evening", ask_second=lambda: second_hand.chosen(OWN)).plan
+    secrets = list[dict[str, str]]()
+    monkeypatch.setattr(server, "serve", lambda app, *rest: secrets.append(dict(app.state.office.seconds)))
+    ask = ("serve", "--no-browser", "--port", "0")
+    for typed in ("\n", f"{OWN}\n"):
+        assert run(drafted, *ask, line=typed).exit_code == 0
+    assert secrets == [{}, {plan.id: f"{OWN}\n"}]
+    assert "not the second secret" in str(run(drafted, *ask, line="ten green bottles\n").exception)
 
 
 def test_an_assistants_cards_need_it(swapped: Casebook, tmp_path: Path) -> None:

@@ -51,9 +51,9 @@ def test_an_evenings_length_follows_from_trials_sounds_and_passages(book: Casebo
     [
         (Asked("abx"), "abx compares 2 setups, and 0 are chosen"),
         (Asked("abx", setups=SETUPS), "abx compares 2 setups, and 3 are chosen"),
-        (Asked("abx", setups=PAIR, trials=0), "trials 0 is out of range"),
-        (Asked("abx", setups=PAIR, effect="2"), "effect 2 is out of range"),
-        (Asked("abx", setups=PAIR, alpha="much"), "alpha takes a decimal number"),
+        (Asked("abx", setups=PAIR, trials=0), "“Trials for each listener” 0 is out of range"),
+        (Asked("abx", setups=PAIR, effect="2"), "“The difference it is meant to find” 2 is out of range"),
+        (Asked("abx", setups=PAIR, alpha="much"), "“The error rate accepted (alpha)” takes a decimal number"),
         (Asked("abx", setups=PAIR, stopping="sprt", listeners=("Ada", "Grace")), "a sequential plan has one listener"),
         (Asked("words", setups=PAIR, words=("bright",)), "a ballot has 2 to 16 words"),
         (Asked("dowsing", setups=PAIR), "there is no method 'dowsing'"),

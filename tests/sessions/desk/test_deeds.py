@@ -19,6 +19,9 @@ def done(*words: str) -> tuple[str, str, dict[str, object]]:
         (("phrase", "evening", "WORDS"), "/desk/plan?name=evening"),
         (("plan", "abx", "--listener", "NAME"), "/desk/plan/new"),
         (("listen", "evening", "--listener", "Ada"), "chair"),
+        (("plan", "close", "evening", "--why", "WHY"), "/desk/plan?name=evening"),
+        (("match", "mic", "--mic", "DEVICE:1"), "/desk/match"),
+        (("crosscheck", "sallow", "bracken"), "/desk/crosscheck"),
         (("report",), "/desk/results"),
         (("curve", "show", "sallow"), "/desk/curves"),
     ],
@@ -39,11 +42,9 @@ def test_a_step_that_is_long_work_is_begun_with_what_its_command_names() -> None
 @pytest.mark.parametrize(
     "words",
     [
-        ("match", "mic", "--mic", "DEVICE:1"),
         ("match", "files", "--by", "a", "--rate", "48000"),
         ("setup", "relink", "DIR"),
         ("track", "align", "drums"),
-        ("plan", "close", "evening", "--why", "WHY"),
     ],
 )
 def test_what_the_desk_cannot_do_as_it_is_wished_is_told_as_its_command(words: tuple[str, ...]) -> None:

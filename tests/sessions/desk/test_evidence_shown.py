@@ -18,6 +18,6 @@ def test_a_sheet_that_only_the_balance_of_its_channels_spoils_is_not_said_to_be_
     passage = MatchedPassage("p", 0.02, 0.0, 0.04, (), setups, PreparedPassage("p", 48_000, 1, files))
     match_sheet.keep(casebook, MatchSheet("bs1770", 0.1, (passage,)))
     shown = evidence_shown.gather(casebook).sheets[0]
-    assert "0.020 LU (in p), within the tolerance of 0.1 LU" in shown.told
+    assert "0.020 LU (in p; ± 0.04 LU from moment to moment), within the tolerance of 0.1 LU" in shown.told
     assert "balance differs by 1.00 dB" in shown.balance
     assert not shown.ok

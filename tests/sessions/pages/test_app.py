@@ -283,7 +283,7 @@ def test_the_desk_says_how_far_everybody_is_and_frees_a_chair(listener: TestClie
     found = desk.get("/desk/now").json()
     assert found["code"] == room.guests.code
     assert [set(one) for one in found["listeners"]] == [
-        {"plan", "listener", "asking", "answered", "trials", "connected", "message"}
+        {"plan", "listener", "asking", "answered", "trials", "progress", "connected", "message"}
     ]
     assert found["listeners"][0]["answered"] == 1
     assert found["listeners"][0]["connected"] is True

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from unittest import mock
 
@@ -16,8 +14,6 @@ from starlette.testclient import TestClient
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Listener
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.desk.office import Office
-from sessions.desk.works import Works
 from sessions.listening import session
 from sessions.pages import desk_deeds
 from sessions.pages.joining import Guests
@@ -26,34 +22,22 @@ from sessions.plans import drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from sessions.words import log
 from tests.answered_plans import OF_MANY, PAIR, SETUPS, WISHES, answer_all
-from tests.pages import browser, silent_house
+from tests.pages import ELSEWHERE, HERE, browser, desk, office_of, silent_house
 
-HERE, ELSEWHERE = ("127.0.0.1", 50_000), ("192.168.1.30", 50_000)
 ONE, TWO = b"1" * 32, b"2" * 32  # secrets: all keys follow from them
 NOT_THE_DESKS = ("/desk/join",)  # by which anybody who has its code comes in
+CROSSCHECK = "/desk/crosscheck?first=sallow&second=bracken"
 QUERIES = {
     "/desk/plan": "name=evening",
     "/desk/plan/seal.svg": "name=evening",
     "/desk/passages/wave.svg": "name=drums 1",
     "/desk/results/picture.svg": "name=evening&number=0",
+    "/desk/crosscheck": "first=sallow&second=bracken",
+    "/desk/crosscheck/picture.svg": "first=sallow&second=bracken",
+    "/desk/curves/together": "first=sallow&second=bracken",
+    "/desk/curves/together.svg": "first=sallow&second=bracken&what=response",
     "/desk/curves/figure.svg": "setup=sallow&what=response",
 }
-
-
-def office_of(room: Room) -> Office:
-    """A desk whose long work is done in a thread of this process."""
-    return Office(room.house.folder, Works(room.house.folder, apart=False))
-
-
-@contextmanager
-def desk(folder: Path, client: tuple[str, int] = HERE) -> Iterator[TestClient]:
-    """The operator's browser."""
-    room = Room(silent_house(folder), Guests(code="K7P-3QF"))
-    found = browser(room, office=office_of(room), client=client)
-    assert found.post("/desk/join", json={"code": room.guests.desk_code}).status_code == 200
-    yield found
-    found.app.state.office.works.close()  # type: ignore[attr-defined]
-    room.close()
 
 
 def routes(client: TestClient) -> list[Route]:
@@ -170,6 +154,7 @@ def test_the_desk_says_the_same_whatever_the_keys_and_the_answers_of_an_open_pla
     assert {path: text.replace(folders[0], "") for path, text in one.items()} == {
         path: text.replace(folders[1], "") for path, text in two.items()
     }
+    assert "bright" not in one[CROSSCHECK]
     assert "3 of" in one["/desk/plan?name=evening"] + one["/desk"]
 
 
@@ -183,6 +168,7 @@ def test_once_the_plan_is_over_they_differ_in_what_came_of_it(book: Casebook, tm
     assert "a difference was HEARD" in one["/desk/results"]
     assert "10 of 10" in one["/desk/results"]
     assert "HEARD" not in two["/desk/results"]
+    assert "bright" in one[CROSSCHECK]
     assert one["/desk/results/picture.svg?name=evening&number=0"].startswith("<svg")
     with desk(book.folder) as client:
         assert client.post("/desk/work/report", json={}).status_code == 200

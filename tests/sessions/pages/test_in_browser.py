@@ -352,11 +352,19 @@ def test_a_server_killed_in_the_middle_goes_on_at_that_trial_with_nothing_lost_o
     page.get_by_role("button", name="a guess").tap()
     expect(page.locator("#connection")).to_be_visible()
     server.start()
+    sent = list[int]()
+    page.on("response", lambda one: sent.append(one.status) if one.url.endswith("/chair/answer") else None)
     page.reload()  # what waits outlives the page, too
+    expect(page.locator("#held")).to_have_text(
+        "Your answer to trial 2 is kept on this page. Go on, and hear X again; then it is sent."
+    )
     page.get_by_role("button", name="Go on with trial 2 of 5").tap()
     expect(page.get_by_text("Your answer is kept here and sent as soon as you hear X again.")).to_be_visible()
     page.locator(".label", has_text="X").tap()
     trial(page, 3, 5)
+    assert sent[-2:] == [503, 200]  # asked once whether it is kept already, and not again before it is heard
+    assert len(sent) <= 3  # the page before it was loaded anew may have asked, too
+    expect(page.locator("#held")).to_be_hidden()
     found = rows(book.folder, "SELECT trial, answer, sureness FROM answers JOIN trials ON trials.id = trial_id")
     assert [tuple(one.values()) for one in found] == [(1, "A", 4), (2, "B", 1)]
     marks = rows(book.folder, "SELECT what FROM session_marks")

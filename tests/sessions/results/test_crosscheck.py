@@ -23,6 +23,7 @@ from sessions.measured.word_thresholds import BY_OCTAVES, word_threshold_db
 from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.report import words_beside
+from sessions.results import crosscheck_in_words
 from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
 from sessions.results.crosscheck_of_two import crosscheck_of_two
 from sessions.results.verdict import judge
@@ -293,7 +294,7 @@ def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and
     assert [one.outcome for one in found][1] == "cannot be told"
     assert [one.told for one in found][1:3] == ["heard; the measurements cannot tell", "heard and measured"]
     assert command._document(found[1])["outcome"] == "cannot be told"  # as programs have always read it
-    every = words_beside.marks(found, command._labels(found))
+    every = words_beside.marks(found, crosscheck_in_words.labels(found))
     assert [one.words.split(":")[0] for one in every] == [
         "boomy (ballot rate)",
         "bright",
@@ -365,13 +366,17 @@ def test_the_words_of_several_ballots_of_the_same_two_are_told_with_the_name_of_
         ("bright", "friday", "measured, not heard"),
         ("bright", "-", "said and measured"),
     ]
-    labels = [command._labels(found)(one) for one in found if one.word.term == "bright"]
+    labels = [crosscheck_in_words.labels(found)(one) for one in found if one.word.term == "bright"]
     assert labels == [
         "bright (ballot monday): heard and measured",
         "bright (ballot friday): measured, not heard",
         "bright (said sighted): measured",
     ]
-    firm = [one.firm for one in words_beside.marks(found, command._labels(found)) if one.words.startswith("bright")]
+    firm = [
+        one.firm
+        for one in words_beside.marks(found, crosscheck_in_words.labels(found))
+        if one.words.startswith("bright")
+    ]
     assert firm == [True, True, True]  # all three bars are whole, as all say measured
     once = [one for one in found if one.word.ballot == "monday"]
-    assert command._labels(once)(once[0]) == "bright: heard and measured"
+    assert crosscheck_in_words.labels(once)(once[0]) == "bright: heard and measured"

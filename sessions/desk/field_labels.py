@@ -1,0 +1,66 @@
+"""What the fields of the desk's forms are called, and refusals that speak of these instead of a command's options.
+
+Sentences of the rooms below name options, since most are read at a terminal. A whole command, which is to be typed,
+keeps its options. Pure.
+"""
+
+from __future__ import annotations
+
+import re
+
+LABELS = {
+    "trials": "Trials for each listener",
+    "listener": "Who listens",
+    "setup": "Setups",
+    "passage": "Passages",
+    "question": "The question the listener is asked",
+    "word": "The words that can be ticked",
+    "rated": "Words are rated, 0 to 9, instead of ticked",
+    "effect": "The difference it is meant to find",
+    "alpha": "The error rate accepted (alpha)",
+    "ties": "Whether “no preference” may be said, and what becomes of it",
+    "one-sided": "The first setup is foreseen to be preferred",
+    "controls": "Trials in which all is the same; they never count",
+    "operator": "Who runs it, if not the first listener",
+    "exploratory": "Not one of the review's primary questions",
+    "rate-hz": "Prepare all setups again at so many Hz",
+    "by": "Where it was published, or who has it",
+    "reading": "Volts, before its trim",
+    "after": "With the trims on",
+    "why": "Why, for the record",
+}
+"""By the option that a command has for it; pages take them from here."""
+
+COMMAND = re.compile(r"(earwitness [^;,]*)")
+WORDS = re.compile(r"with --word W \(repeat\) or --words FILE or a,b,c")
+ADDED = re.compile(r"\b(add|name (?:two|them) with) (--[a-z-]+)")
+OPTION = re.compile(
+    r'--([a-z][a-z-]*)((?: "?[A-Z]{2,}"?| [A-Z][A-Z:=]+)*)(?: \S+=VOLTS)?( \((?:repeat|again for each further one)\))?'
+)
+
+
+def spoken(message: str) -> str:
+    """A sentence as the desk says it: each option by the label of its field.
+
+    >>> spoken("--trials 5000 is out of range; see earwitness plan abx --trials N")
+    '“Trials for each listener” 5000 is out of range; see earwitness plan abx --trials N'
+    >>> spoken("closing a plan early needs a reason for the record; add --why TEXT")
+    'closing a plan early needs a reason for the record; fill in “Why, for the record”'
+    """
+    parts = COMMAND.split(message)
+    return "".join(part if number % 2 else _labelled(part) for number, part in enumerate(parts))
+
+
+def not_whole(field: str, given: object) -> str:
+    """What is said to something in a field that takes a whole number."""
+    return f"{_quoted(field)} takes a whole number, and {given} was given; type one such as 16"
+
+
+def _labelled(text: str) -> str:
+    text = ADDED.sub(r"fill in \2", WORDS.sub("in --word", text))
+    return OPTION.sub(lambda found: _quoted(found[1]) if found[1] in LABELS else found[0], text)
+
+
+def _quoted(option: str) -> str:
+    label = LABELS.get(option.replace("_", "-"), option)
+    return f"“{label.partition(';')[0]}”"

@@ -1,0 +1,69 @@
+"""Gear in the room at the desk: how it is matched by microphone, and by voltmeter readings that are typed in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from shlex import quote
+
+from audio.room import voltmeter
+
+from ..casebook import catalogue
+from ..casebook.catalogue import Passage, Setup
+from ..casebook.store import Casebook
+from ..preparation import volt_readings
+from ..preparation.selection import check_real, select
+from .office import Office
+
+QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
+
+
+@dataclass(frozen=True)
+class RealGear:
+    """The page of matching gear: the setups (none where all are recordings), commands, cautions, and what is read."""
+
+    setups: Sequence[str]
+    passages: int
+    by_microphone: str
+    by_voltmeter: str
+    quiet: str
+    cautions: Sequence[str]
+    frequencies_hz: Sequence[str]
+    match_hz: str
+
+
+@dataclass(frozen=True)
+class Read:
+    """Readings before the trims, each as ``SETUP@HZ=VOLTS``."""
+
+    readings: tuple[str, ...] = ()
+
+
+def gather(casebook: Casebook, office: Office) -> RealGear:
+    """How the gear of a casebook is matched."""
+    real = [one.name for one in catalogue.everything(casebook, Setup) if one.is_real]
+    named = "".join(f" --setup {quote(name)}" for name in real)
+    return RealGear(
+        real,
+        len(catalogue.everything(casebook, Passage)),
+        f"{office.hint} match mic --mic DEVICE:1{named}",
+        f"{office.hint} match volts{named}",
+        QUIET,
+        voltmeter.CAUTIONS,
+        [f"{hz:g}" for hz in voltmeter.FREQUENCIES_HZ],
+        f"{voltmeter.MATCH_HZ:g}",
+    )
+
+
+def trims(casebook: Casebook, given: Read) -> str:
+    """What each setup is to be turned up or down by before it is read again, in a sentence.
+
+    Raises
+    ------
+    CatalogueError, MeasureError
+        If a reading is missing or no voltage, or the setups are not gear that can be compared.
+    """
+    selection = select(casebook, [], [])
+    check_real(selection)
+    before = volt_readings.read_before([setup.name for setup in selection.setups], given.readings)
+    return f"The trims: {volt_readings.trims_in_words(before)}. Set them, then read each at 1 kHz again."

@@ -11,6 +11,7 @@ from sessions.plans import seals, viewers_rows
 from sessions.plans.viewers_test import Form
 from sessions.report import contents, page
 from sessions.results import viewers_results, viewers_told
+from sessions.results.viewers_results import ViewersTold
 from tests.answered_plans import sealed_plan
 from tests.viewers_tests import SECRET, end_viewers_test, seal_viewers_tests
 
@@ -70,3 +71,12 @@ def test_answers_that_are_gone_or_altered_are_not_told_and_the_same_ones_are_kep
     assert viewers_rows.answers_of(asked, sealed) is None
     viewers_rows.keep_answers(asked, sealed, whole)
     assert viewers_rows.answers_of(asked, sealed) == whole
+
+
+def test_a_preference_of_viewers_is_summed_up_as_votes_for_the_first_setup() -> None:
+    counts = viewers_results.Counts(20, 14, 40, 0.08, "not shown")
+    told = ViewersTold("t", "page", "s", ("sallow", "bracken"), True, (), counts, asks_preference=True)
+    assert viewers_results.summed_up([told]) == (
+        "1 test by viewers: a preference for one of sallow and bracken was not shown, of viewers who chose to answer "
+        "(20 answer codes, 14 of 40 for sallow)."
+    )

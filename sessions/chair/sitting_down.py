@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, ExitStack, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from secrets import randbelow
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener
+from ..casebook.group_commit import GroupCommit
 from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook, open_casebook
 from ..errors import CasebookBusy
@@ -76,6 +77,8 @@ class House:
         What somebody may sit down for besides a plan that waits.
     rates
         At which rates a device plays what is not sealed.
+    group
+        All chairs write to the casebook together.
     """
 
     folder: Path
@@ -88,6 +91,7 @@ class House:
     assistants: Assistants = field(default_factory=Assistants)
     offers: frozenset[Doing] = frozenset()
     rates: Rates = own_rates
+    group: GroupCommit = field(default_factory=GroupCommit)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
 
@@ -101,7 +105,7 @@ def seated(house: House, plan: str, listener: str, device: str | None) -> Iterat
     SessionsError, AudioError
         If the session cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook:
+    with opened(house) as casebook:
         _checked(house, casebook, plan, device)
         running = session.begin(casebook, plan, listener, device or SYSTEMS, house.ask_second)
         with _at_chair(house, running, device) as chair:
@@ -117,13 +121,23 @@ def practising(house: House, plan: str, listener: str, device: str | None) -> It
     SessionsError, AudioError
         If it cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook:
+    with opened(house) as casebook:
         sealed = _checked(house, casebook, plan, device)
         person = catalogue.find(casebook, Listener, listener)
         practice = session.Rehearsal(session.PRACTICE, randbelow(SEEDS))
         running = session.begin_rehearsal(casebook, sealed, person, practice, device or SYSTEMS)
         with _at_chair(house, running, device) as chair:
             yield chair
+
+
+@contextmanager
+def opened(house: House) -> Iterator[Casebook]:
+    """The casebook for a chair, which writes to it together with all others."""
+    with (
+        open_casebook(house.folder) as casebook,
+        nullcontext() if casebook.is_read_only else casebook.together(house.group),
+    ):
+        yield casebook
 
 
 def _checked(house: House, casebook: Casebook, plan: str, device: str | None) -> Plan:

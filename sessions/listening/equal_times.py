@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ..plans.plan import Plan
 
 READY_S = 1.0  # to fall silent, to write and to read the casebook, and once more as much; our choice
-ANSWERED_S = 0.5  # from an answer to its being kept
+ANSWERED_S = 0.1  # from an answer to its being kept: a commit of a usual disk takes a third of it
 OPENING_S = 2.5  # besides, where the playback engine starts: 1.3 s were measured with the processor shared by 17
 # To read, hash, decode, copy and hand on: 40 ns a frame and file on an idle machine, 220 ns on the one shared by 17.
 FRAME_S = 200e-9

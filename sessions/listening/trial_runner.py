@@ -179,6 +179,12 @@ class TrialRunner:
         The disturbed trial goes on record with its fault; the caller asks for the next `offer`. While the casebook is
         in use, nothing is written and nothing lost: `waiting` says so, and a later call writes it.
         """
+        disturbed = self._gather()
+        self._write_if_free()
+        return disturbed
+
+    def _gather(self) -> str | None:
+        """Queue what was auditioned since the last call; a sentence if a playback fault disturbed the trial."""
         offered = self.current
         heard = self._player.auditions()
         for event in heard:
@@ -193,7 +199,6 @@ class TrialRunner:
         for kind, count in risen.items():
             self._unkept.add(partial(self.session.fault, offered, kind, count, trouble or "during the trial"))
         self._faults = counts
-        self._write_if_free()
         if not risen:
             return None
         if "stalls" in risen:
@@ -233,8 +238,10 @@ class TrialRunner:
         after_ms = round(1000 * (self._monotonic() - self._offered_at))
         with self._times.lasting(ANSWERED_S):
             self._player.stop()
-            fault = self.poll()
-            if fault is None:
+            fault = self._gather()
+            if fault is not None:
+                self._write_if_free()
+            else:  # what was heard is written with the answer, at once
                 self.session.check_answer(answer, sureness)
                 try:
                     write = self.session.answering(offered, answer, sureness, after_ms)

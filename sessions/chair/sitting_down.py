@@ -19,6 +19,7 @@ from ..errors import CasebookBusy
 from ..listening import players, session
 from ..listening.assistant_line import Assistants
 from ..listening.browser_playback import BrowserPlayback
+from ..listening.equal_times import PANEL_S
 from ..listening.session import Session
 from ..listening.trial_runner import TrialRunner
 from ..listening.write_queue import RETRY_S
@@ -178,6 +179,7 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         announce=line.announce if line else None,
         monotonic=house.monotonic,
         sleep=house.sleep,
+        before_s=PANEL_S if house.own_sound else 0.0,
     )
     return Chair(runner, person, monotonic=house.monotonic, browser=own_player(house, player))
 

@@ -176,7 +176,7 @@ class Session:
         if len(given) < self.plan.slots and decision(self.plan, given) is None:
             return partial(self._write, rows)
         known: Mapping[str, Key] = {}
-        if self._unlocked is not None and self._incomplete() == 1:  # its own: the plan will be opened
+        if self._unlocked is not None and len(self.plan.listeners) == 1:  # of several, only the last one opens it
             known = seals.untold_keys(self.casebook, self._unlocked)
         return partial(
             self._write, [*rows, session_rows.new_mark(self.record.id, COMPLETE)], complete=True, known=known
@@ -193,16 +193,15 @@ class Session:
                 seals.check_not_given_up(self.casebook, self.plan)
             self.casebook.append_many(rows)
             # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
-            if complete and self._unlocked is not None and not self._incomplete():
+            if complete and self._unlocked is not None and self._all_complete():
                 seals.open_seal(self.casebook, self._unlocked, ALL_COMPLETE, known)
 
     def mark(self, what: str, note: str = "") -> None:
         """Keep a turn of the session: begun, paused, resumed, stopped, taken up, complete, abandoned."""
         self.casebook.append_many([session_rows.new_mark(self.record.id, what, note)])
 
-    def _incomplete(self) -> int:
-        """How many of the plan's listeners have not come to their end."""
-        return len(self.plan.listeners) - session_rows.complete_sessions(self.casebook, self.plan.id)
+    def _all_complete(self) -> bool:
+        return session_rows.complete_sessions(self.casebook, self.plan.id) == len(self.plan.listeners)
 
 
 def begin(

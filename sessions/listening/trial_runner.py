@@ -45,6 +45,8 @@ class TrialRunner:
         The level at the ears as the listener's meter reads it, where no match sheet knows it.
     announce
         Is given the number of each trial as it is offered.
+    before_s
+        Of the time that a trial takes to appear, in seconds: what passes before anything is done for it.
     monotonic, sleep
         The clock, in seconds, and how to wait by it.
     """
@@ -58,6 +60,7 @@ class TrialRunner:
         sleep: Callable[[float], object] = time.sleep,
         level_dba: float | None = None,
         announce: Callable[[int], None] | None = None,
+        before_s: float = 0.0,
     ) -> None:
         self.session = session
         self.method = session.method
@@ -65,6 +68,7 @@ class TrialRunner:
         self._monotonic = monotonic
         self._times = EqualTimes(monotonic, sleep)
         self._appears_s = equal_times.appears_s(session.plan)
+        self._before_s = before_s
         self._opened = False  # the playback engine, as far as is known here
         self._since_rest = monotonic()
         self._offered: Offered | None = None
@@ -98,7 +102,7 @@ class TrialRunner:
         ListenError
             If prepared audio of its passage is missing or not what was sealed, needed for this key or not.
         """
-        with self._times.lasting(self._appears_s + (0.0 if self._opened else OPENING_S)):
+        with self._times.lasting(self._appears_s + (0.0 if self._opened else OPENING_S), self._before_s):
             self._bring()
         self._offered_at = self._monotonic()
         return self._offered

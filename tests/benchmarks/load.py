@@ -33,6 +33,10 @@ from .runs import EARWITNESS, Row, taken
 LISTENERS, TRIALS = 100, 6
 GOAL_S = 0.25
 SETUPS = ("sallow", "bracken")
+KILLED_AFTER_S = (1.0, 2.5)
+ANSWERS = """SELECT listeners.name, trial, offer, answer, sureness FROM answers JOIN trials ON trials.id = trial_id
+    JOIN sessions ON sessions.id = session_id JOIN listeners ON listeners.id = listener_id
+    JOIN plans ON plans.id = plan_id WHERE plans.name = ?"""
 SAID = {"burst": "all in one moment", "arriving": "each when they please"}
 
 
@@ -48,6 +52,10 @@ def rows(folder: Path, times: int) -> Iterator[Row]:
         if how == "burst":
             what = f"the same p99, to {LISTENERS} bare commits one after the other ({1000 * bare_s:.0f} ms)"
             yield Row(what, f"{late / bare_s:.2f} times", "1", late < bare_s)
+    kept = sum(killed(folder, after_s) for after_s in KILLED_AFTER_S)
+    yield Row(
+        f"{shown}, server killed {len(KILLED_AFTER_S)} times", f"{kept} acknowledged, all kept", "none lost", True
+    )
 
 
 def answered(folder: Path, how: How) -> list[Acknowledged]:
@@ -67,22 +75,53 @@ def answered(folder: Path, how: How) -> list[Acknowledged]:
     return told
 
 
+def killed(folder: Path, after_s: float) -> int:
+    """How many answers were acknowledged by a server that is killed so long after the first; all are found again."""
+    book = _book(folder)
+    with served(book) as (server, port, code):
+        command = [
+            sys.executable,
+            "-m",
+            "tests.benchmarks.panel",
+            str(port),
+            code,
+            str(LISTENERS),
+            str(TRIALS),
+            "arriving",
+        ]
+        panel = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        _wait_for_an_answer(book)
+        time.sleep(after_s)
+        server.kill()
+        said, _ = panel.communicate()
+    told = [Acknowledged(**one) for one in json.loads(said)]
+    check(book, told, more=True)
+    return len(told)
+
+
+def _wait_for_an_answer(book: Path) -> None:
+    end = time.monotonic() + 120
+    while time.monotonic() < end:
+        with open_casebook(book) as casebook:
+            if len(casebook.query(ANSWERS, [PLAN])):
+                return
+        time.sleep(0.2)
+    raise SystemExit("nobody answered")
+
+
 def check(book: Path, told: list[Acknowledged], *, more: bool = False) -> None:
     """Nothing, if each answer that was acknowledged is in the casebook once; `more`: others may be there too."""
     with open_casebook(book) as casebook:
-        found = casebook.query(
-            """SELECT listeners.name, trial, offer, answer, sureness FROM answers JOIN trials ON trials.id = trial_id
-               JOIN sessions ON sessions.id = session_id JOIN listeners ON listeners.id = listener_id
-               JOIN plans ON plans.id = plan_id WHERE plans.name = ?""",
-            [PLAN],
-        )
+        found = casebook.query(ANSWERS, [PLAN])
     kept = Counter((one["name"], f"{one['trial']}-{one['offer']}", one["answer"], one["sureness"]) for one in found)
     wanted = Counter((one.listener, one.trial, one.choice, one.sureness) for one in told)
     lost, others = wanted - kept, kept - wanted
     doubled = [one for one, times in Counter(key[:2] for key in kept.elements()).items() if times > 1]
     if lost or doubled or (others and not more):
         raise SystemExit(f"lost {len(lost)}, doubled {len(doubled)}, unasked {len(others)} of {len(told)} answers")
-    taken([*EARWITNESS, "--casebook", str(book), "verify"], book.parent)
+    done = subprocess.run([*EARWITNESS, "--casebook", str(book), "verify"], capture_output=True, text=True)
+    if done.returncode:
+        raise SystemExit(f"verify: {done.stdout}{done.stderr}")
 
 
 @contextmanager

@@ -106,7 +106,7 @@ class Page:
         await self._do("/join", {"code": code})
         await self._do("/chair/sit", {"plan": PLAN, "listener": self.listener, "output": OUTPUT})
         await self._do("/chair/press", {"trial": "", "do": "begin"})
-        polling = asyncio.create_task(self._poll())
+        polling = self._polling = asyncio.create_task(self._poll())
         found = []
         try:
             sound = ""
@@ -117,6 +117,8 @@ class Page:
                 else:
                     await asyncio.sleep(self.rng.expovariate(1 / THINKS_S))
                 found.append(await self._answer())
+        except (OSError, asyncio.IncompleteReadError, asyncio.BrokenBarrierError):  # the server was killed
+            await self.all_ready.abort()
         finally:
             polling.cancel()
         return found
@@ -134,6 +136,8 @@ class Page:
         """Fetch the sounds of the next trial, and tell that X was heard; by what it is known."""
         end = time.monotonic() + PATIENCE_S
         while self.asking != "hear" or self.view["sound"] == before:
+            if self._polling.done():
+                raise ConnectionError
             if time.monotonic() > end:
                 raise SystemExit(f"no trial came to {self.listener}: {self.asking} {self.view}")
             await asyncio.sleep(0.05)

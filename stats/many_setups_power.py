@@ -45,13 +45,32 @@ def least_trials(setups: int, alpha: float, *, rated: bool) -> int:
     0.012.
     """
     check_alpha(alpha)
+    trials = 1
+    while least_p(setups, trials, rated=rated) > alpha * (1 + 1e-12):
+        trials += 1
+    return trials
+
+
+def least_p(setups: int, trials: int, *, rated: bool) -> float:
+    """The least p that a word can have: every trial points the same way.
+
+    Raises
+    ------
+    StatsError
+        If a number is out of range.
+
+    Examples
+    --------
+    >>> least_p(2, 8, rated=False), round(least_p(3, 6, rated=False), 6), round(least_p(3, 4, rated=True), 6)
+    (0.0078125, 0.004115, 0.00463)
+
+    So eight trials of two setups give 2/2⁸, six of three setups (1/3)⁵, four in which all three are rated (1/6)³.
+    """
+    check_trials(trials)
     if setups < 2:
         raise StatsError(f"two setups at least are compared; got {setups}")
     ways = factorial(setups) if rated else comb(setups, setups // 2)
-    trials = 1
-    while ways ** (1 - trials) > alpha * (1 + 1e-12):
-        trials += 1
-    return trials
+    return float(ways) ** (1 - trials)
 
 
 @lru_cache(maxsize=512)

@@ -104,7 +104,7 @@ def _trials(figure: Any, trials: Trials) -> None:
         _rule(figure, [left, right], [y, y], FAINT, 10.0)
         _rule(figure, [left, left + step * trials.right], [y, y], COLOURS[0], 10.0)
     if trials.needed is not None and 0 < trials.needed <= trials.of:
-        at = left + step * (trials.needed - 1)
+        at = left + step * trials.needed  # behind the last of them, where they are reached
         _rule(figure, [at, at], [y - 0.055, y + 0.055], INK, 1.6)
         near_end = at > 0.6
         still.words(

@@ -56,7 +56,11 @@ def load() -> None:
     own_settings = ((name, value) for name, value in mpl.rcParamsDefault.items() if name != "backend")
     mpl.rcParams.update({name: value for name, value in own_settings if mpl.rcParams[name] != value})
 
+    described = "_update_set_signature_and_docstring"
     own, artist.kwdoc = artist.kwdoc, lambda artist: ""
+    signed = vars(artist.Artist).get(described)
+    if signed is not None:
+        setattr(artist.Artist, described, classmethod(lambda cls: None))
     try:
         import matplotlib.backends.backend_svg
         import matplotlib.figure  # noqa: F401
@@ -64,6 +68,8 @@ def load() -> None:
         _measuring_canvas()
     finally:
         artist.kwdoc = own
+        if signed is not None:
+            setattr(artist.Artist, described, signed)
 
 
 @cache

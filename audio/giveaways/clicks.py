@@ -33,6 +33,7 @@ SPREAD = 0.02  # of a sound's energy: it lasts while so much is left over
 FAINTER = 0.05  # of it: it is in a channel that has so much
 DIPS = 12  # blocks: a sound may be fainter for so long
 STANDING = 4.0  # energy: what is left over in another channel, over what is left over there beside the sound
+LOUDER_S, OF_THE_MUSIC = 0.02, 0.5  # about a sound; of what is left over, that is not the music turned up or down
 
 
 def find_clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool = False) -> list[Moment]:
@@ -69,10 +70,31 @@ def find_clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool
             own = bool(of_parts[0][at] > of_parts[1][at])
             if not own and not in_source(foretold, source, int(at) * block, block):
                 continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
+            if _is_louder_music(known, (int(at) * block, (int(at) + 1) * block), rate_hz):
+                continue  # gain that moves, as an automatic level does at first
             told = abs(of_parts[0][at] - of_parts[1][at]) > TELLS * of_parts[2][at] if in_a_room else tells
             others = (own == known.of_other) if told else None
             found.append(Moment((at + 0.5) * block / rate_hz, block / rate_hz, channel, float(levels[at]), others))
     return found
+
+
+def _is_louder_music(known: Explained, stretch: tuple[int, int], rate_hz: int) -> bool:
+    """Whether what is left over about some frames is the same music, louder or fainter: of no sound of its own.
+
+    By the one that is fainter there, which lacks what the other may have; by its whole and by its treble: a pop may
+    look like a low note for so short a time.
+    """
+    spare = max(round(LOUDER_S * rate_hz) - (stretch[1] - stretch[0]), 0) // 2
+    about = slice(max(stretch[0] - spare, 0), stretch[1] + spare)
+    for order in (0, 2):
+        left, *both = (
+            np.diff(each[about].astype(np.float64), order) for each in (known.left, known.heard, known.foretold)
+        )
+        music = min(both, key=lambda each: float(each @ each))
+        own = float(left @ left)
+        if own - float(left @ music) ** 2 / max(float(music @ music), 1e-20) > OF_THE_MUSIC * own:
+            return False
+    return True
 
 
 def whole_sounds(click: Moment, left: Sequence[Mapping[bool, Levels]]) -> list[Moment]:

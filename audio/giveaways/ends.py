@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..clip import Clip
+from . import hum
 from .filter_residual import explained
 from .findings import LIMITS, Finding, finding
+from .hum import Hum
 
 BLOCK_S = 0.005
 FADED_DB, BESIDE_BLOCKS = 10.0, 10
@@ -36,14 +38,21 @@ class _Beyond:
 
 
 def length(
-    passage: str, setup: str, reference: Clip, other: Clip, order: Sequence[int] = (), longer_s: float = 0.0
+    passage: str,
+    setup: str,
+    reference: Clip,
+    other: Clip,
+    order: Sequence[int] = (),
+    longer_s: float = 0.0,
+    hums: Sequence[Hum | None] = (),
 ) -> list[Finding]:
     """What gives the other away by where it begins and ends: clips brought into step, cut where both go.
 
     `order` names the other's channel for each of the reference's, where it is known: what a room there rings out after
-    the end of the music is not counted. `longer_s` is by how much the whole clip was longer than the reference.
+    the end of the music is not counted, nor what either hums with all the time (`hums`). `longer_s` is by how much the
+    whole clip was longer than the reference.
     """
-    beyond = _beyond(reference, other)
+    beyond = [each for each in _beyond(reference, other) if not _only_hums(reference, other, each, hums)]
     length_ms = 1000 * (longer_s + sum(each.longer_s for each in beyond))
     if abs(length_ms) > LIMITS["length"].value and beyond and order:  # the closer look last, which takes long
         beyond = [each for each in beyond if not (each.at_end and _rings_out(reference, other, order, each))]
@@ -92,6 +101,15 @@ def _beyond(reference: Clip, other: Clip) -> list[_Beyond]:
             if stop > first:
                 found.append(_Beyond(first, stop, others, at_end))
     return found
+
+
+def _only_hums(reference: Clip, other: Clip, beyond: _Beyond, hums: Sequence[Hum | None]) -> bool:
+    """Whether what one sounds beyond the other is what it hums with all the time."""
+    longer = other if beyond.others else reference
+    block = max(1, round(BLOCK_S * longer.rate_hz))
+    stretch = longer.samples[beyond.first * block : beyond.stop * block]
+    loudest = stretch[:, int(np.argmax(np.square(stretch).sum(axis=0)))]
+    return any(hums) and hum.is_most_of(loudest, longer.rate_hz, hums)
 
 
 def _rings_out(reference: Clip, other: Clip, order: Sequence[int], beyond: _Beyond) -> bool:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..levels.weighting import a_weight_db
@@ -27,6 +28,8 @@ STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones
 ALONE = 100.0  # so far a line without any other must stand out
 LOST_DB = 4.0  # by a tone between two lines and by chance: 3 dB and less in 14 pairs
 TELLS = 10.0  # standard errors: whose it is
+MOSTLY = 0.5  # of the energy of a stretch: what is more of it than hum is no hum alone
+LONGEST_S = 2.0  # of a stretch is looked at, from its middle
 BANDS_HZ = [(times * hz * (1 - OFF), times * hz * (1 + OFF)) for hz in MAINS_HZ for times in range(1, MULTIPLES + 1)]
 
 
@@ -34,7 +37,8 @@ BANDS_HZ = [(times * hz * (1 - OFF), times * hz * (1 + OFF)) for hz in MAINS_HZ 
 class Hum:
     """The mains' frequency (50 or 60 Hz), how many lines, and their level together (A-weighted, dB re full scale).
 
-    `of_heard`: whose it is, None: unknown. `loudest_hz`: where the line that is loudest to the ear lies.
+    `of_heard`: whose it is, None: unknown. `loudest_hz`: where the line that is loudest to the ear lies. `base_hz`: the
+    mains' frequency as these lines have it.
     """
 
     mains_hz: float
@@ -42,13 +46,23 @@ class Hum:
     level_db: float
     of_heard: bool | None
     loudest_hz: float
+    base_hz: float
 
 
 def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
     """Mains hum in one of two recordings, of one rate, that are brought into step."""
-    ways = lines(reference, other, BANDS_HZ)
+    return told(passage, setup, either(reference, other))
+
+
+def either(reference: Clip, other: Clip) -> list[Hum | None]:
+    """The hum in what the reference leaves unexplained of the other, and the other of the reference."""
+    return [hum_of(known) for known in lines(reference, other, BANDS_HZ)]
+
+
+def told(passage: str, setup: str, ways: Sequence[Hum | None]) -> list[Finding]:
+    """What is to be said of the hum in the other and in the reference: nothing within the limit."""
     named = (setup, "the reference"), ("the reference", setup)
-    hums = [(found, names) for known, names in zip(ways, named, strict=True) if (found := hum_of(known)) is not None]
+    hums = [(found, names) for found, names in zip(ways, named, strict=True) if found is not None]
     if not hums:
         return []
     loudest, names = max(hums, key=lambda each: each[0].level_db)
@@ -64,6 +78,25 @@ def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]
         does = f"{who} hums, {'the reference' if who == setup else setup} does not, or less"
     what = f"{does}: {_where(loudest)}; find the ground loop or the supply, and record again"
     return [finding("hum", setup, passage, loudest.level_db, what)]
+
+
+def is_most_of(samples: NDArray[np.float64], rate_hz: int, hums: Sequence[Hum | None]) -> bool:
+    """Whether a stretch of one channel holds a hum and little else: silence, as far as the music goes."""
+    spare = max(samples.size - round(LONGEST_S * rate_hz), 0) // 2
+    by = max(rate_hz // steady_lines.RATE_HZ // 2, 1)  # sums of some frames, each: the hum's lines are low
+    middle = samples[spare : samples.size - spare]
+    low = middle[: middle.size // by * by].reshape(-1, by).mean(axis=1)
+    low = low - low.mean()
+    energy = float(np.square(middle - middle.mean()).sum())
+    for found in (each for each in hums if each is not None):
+        phase = 2 * np.pi * found.base_hz * by / rate_hz * np.outer(np.arange(low.size), np.arange(1, MULTIPLES + 1))
+        tones = np.concatenate([np.cos(phase), np.sin(phase)], axis=1)
+        if low.size <= 2 * tones.shape[1]:
+            return False
+        explained = tones @ np.linalg.lstsq(tones, low, rcond=None)[0]
+        if by * float(np.square(explained).sum()) > MOSTLY * energy:
+            return True
+    return False
 
 
 def _where(found: Hum) -> str:
@@ -94,7 +127,12 @@ def hides_db(reference: Clip, other: Clip) -> float | None:
 def hum_of(known: Sequence[Line]) -> Hum | None:
     """The hum of most lines among these; of as many, the loudest."""
     hums = [
-        _of_one(ours, max((line.sure for line in known if line not in multiples.values()), default=0.0), mains_hz)
+        _of_one(
+            ours,
+            max((line.sure for line in known if line not in multiples.values()), default=0.0),
+            mains_hz,
+            anchor.hz / times,
+        )
         for anchor in known
         for mains_hz in MAINS_HZ
         if 1 <= (times := round(anchor.hz / mains_hz)) <= MULTIPLES and abs(anchor.hz / times / mains_hz - 1) <= OFF
@@ -124,7 +162,7 @@ def _by_recording(multiples: dict[int, Line]) -> list[dict[int, Line]]:
     return [each for each in (heard, source) if each] if heard != source else [multiples]
 
 
-def _of_one(ours: dict[int, Line], elsewhere: float, mains_hz: float) -> Hum | None:
+def _of_one(ours: dict[int, Line], elsewhere: float, mains_hz: float, base_hz: float) -> Hum | None:
     """The hum that lines at multiples of the mains are, beside lines elsewhere that stand out so far."""
     sure = max(line.sure for line in ours.values())
     if sure < STRAY * elsewhere or (sure < ALONE and (len(ours) == 1 or min(ours) > FIRST)):
@@ -137,4 +175,4 @@ def _of_one(ours: dict[int, Line], elsewhere: float, mains_hz: float) -> Hum | N
     weights = 10 ** (a_weight_db(np.array([line.hz for line in ours.values()])) / 10)
     heard = weights * powers
     loudest_hz = [line.hz for line in ours.values()][int(np.argmax(heard))]
-    return Hum(mains_hz, len(ours), 10 * float(np.log10(np.sum(heard))), of_heard, loudest_hz)
+    return Hum(mains_hz, len(ours), 10 * float(np.log10(np.sum(heard))), of_heard, loudest_hz, base_hz)

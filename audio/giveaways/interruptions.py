@@ -14,12 +14,13 @@ import numpy as np
 
 from ..clip import Clip
 from ..track_time import told as told_place
-from . import ends, holes
+from . import ends, holes, hum
 from .blocks import BLOCK_S, Levels, energies, faintest_heard, loud, moving
 from .clicks import find_clicks, whole_sounds
 from .filter_residual import Explained, explained
 from .findings import Finding, finding
 from .gaps import LONGEST, find_gaps
+from .hum import Hum
 from .moments import Moment
 from .recurring import without_recurring
 
@@ -35,11 +36,18 @@ BESIDE_A_HOLE_S = 0.1  # what begins and ends it, and what a room leaves of it, 
 
 
 def interruptions(
-    passage: str, setup: str, reference: Clip, other: Clip, order: Sequence[int], begun_s: float = 0.0
+    passage: str,
+    setup: str,
+    reference: Clip,
+    other: Clip,
+    order: Sequence[int],
+    begun_s: float = 0.0,
+    hums: Sequence[Hum | None] = (),
 ) -> tuple[list[Finding], list[Moment]]:
     """Holes, gaps and clicks of two clips in step, and each of them by itself.
 
-    `order` names the other's channel for each of the reference's; the clips begin `begun_s` into the passage.
+    `order` names the other's channel for each of the reference's; the clips begin `begun_s` into the passage. `hums`
+    are what either hums with: where nothing else sounds, the silent one lacks nothing.
     """
     gaps: list[Moment] = []
     clicks: list[Moment] = []
@@ -66,6 +74,9 @@ def interruptions(
     empty, sounds, gaps, clicks = (
         [each for each in moments if start_s + ENDS_S < each.at_s < end_s - ENDS_S]
         for moments in (empty, sounds, gaps, clicks)
+    )
+    empty, sounds = (
+        [each for each in moments if not _only_hums(each, reference, other, order, hums)] for moments in (empty, sounds)
     )
     empty, sounds = _as_the_hole_beside(empty, sounds)
     gaps, clicks = ([each for each in moments if not _by_a_hole(each, empty + sounds)] for moments in (gaps, clicks))
@@ -109,6 +120,16 @@ def left_out(clip: Clip, moments: Sequence[Moment]) -> Clip:
         start, end = (round((each.at_s + side * half_s) * clip.rate_hz) for side in (-1, 1))
         kept[max(start, 0) : max(end, 0)] = False
     return Clip(clip.samples[kept], clip.rate_hz)
+
+
+def _only_hums(hole: Moment, reference: Clip, other: Clip, order: Sequence[int], hums: Sequence[Hum | None]) -> bool:
+    """Whether all that sounds in a hole is what one of them hums with all the time."""
+    if not any(hums):
+        return False
+    stretch = slice(round(hole.start_s * reference.rate_hz), round(hole.end_s * reference.rate_hz))
+    both = reference.samples[stretch, hole.channel], other.samples[stretch, order[hole.channel]]
+    sounding = max(both, key=lambda each: float(np.square(each).sum()))
+    return hum.is_most_of(sounding, reference.rate_hz, hums)
 
 
 def _by_a_hole(moment: Moment, empty: Sequence[Moment]) -> bool:

@@ -16,6 +16,7 @@ from ..levels.weighting import a_weight_db
 from .filter_residual import both_ways
 from .filter_strength import spare
 from .findings import LIMITS, Finding, finding
+from .overdriven import made_by_overdriving
 from .same_sound import content
 from .steady_noise import SURE, Courses, Steady, courses, steady
 
@@ -69,9 +70,22 @@ def noise(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findin
 
 
 def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None]:
-    """The noise that the other has beyond the reference, and that the reference has beyond the other."""
+    """The noise that the other has beyond the reference, and that the reference has beyond the other.
+
+    What overdriving one of them makes of the other is no noise, however steady held notes make it.
+    """
     compared = _compared(reference, other)
-    return (None, None) if compared is None else compared.excesses()
+    if compared is None:
+        return None, None
+    there, back = compared.excesses()
+    return _no_distortion(there, reference, other), _no_distortion(back, other, reference)
+
+
+def _no_distortion(of: Excess | None, plain: Clip, having: Clip) -> Excess | None:
+    """The excess; None where it is what an overdriven amplifier makes of `plain`. Asked where it would be a finding."""
+    if of is None or of.beyond_db <= LIMITS["noise-floor"].value:
+        return of
+    return None if made_by_overdriving(plain, having, (of.low_hz, of.high_hz)) else of
 
 
 def hides_db(reference: Clip, other: Clip) -> float | None:
@@ -81,7 +95,7 @@ def hides_db(reference: Clip, other: Clip) -> float | None:
     """
     compared = _compared(reference, other)
     limit_db = LIMITS["noise-floor"].value
-    if compared is None or any(each and each.beyond_db > limit_db for each in compared.excesses()):
+    if compared is None or any(each and each.beyond_db > limit_db for each in excesses(reference, other)):
         return None
     power = max(float(np.sum(compared.weight * (each.untold + each.noise))) for each in (compared.one, compared.two))
     return 10 * float(np.log10(power)) if power > 10 ** (INAUDIBLE_DBFS / 10) else None

@@ -1,8 +1,8 @@
-"""Whether what one of two recordings has beyond the other's end is made by overdriving it, not lost by a file. Pure.
+"""Whether what one of two recordings has beyond the other is made by overdriving it: no lossy file, no noise. Pure.
 
 An overdriven amplifier fills what lies beyond the end of each note, and a lossy file ends where the music goes on. In
 the spectra alone the two look alike: a coder's noise leaves as much unexplained below the edge as distortion does. But
-distortion can be made again from the recording that ends, and music that a file lost cannot.
+distortion can be made again from the recording that ends, and music that a file lost cannot. Nor can a noise.
 """
 
 from __future__ import annotations
@@ -20,6 +20,10 @@ MORE_BELOW = 1.5  # unexplained below the edge, of what lies beyond it: a coder'
 FALLS = 4.0  # times less beyond the edge than below it: overdriven notes fall by 7 and more
 MADE_AGAIN = 0.1  # of the power beyond the edge: of overdriven notes 0.18 and more, of what a coder lost 0.03 at most
 CUT_OFF = 0.3  # of what is left on either side of the edge: by a ceiling 0.6 and more, of what coders lost 0.07
+QUIETEST = 0.1  # of the moments: where a noise is most of what is left
+NO_NOISE = (
+    0.7  # of what is left there: of overdriven notes 0.8 to 0.97, with a noise to be found among them 0.03 to 0.65
+)
 LEAST_POWER = (1e-4, 1e-6)  # of a line's own, and of the strongest: what the filter is not asked to lift
 Lines = NDArray[np.complex128]
 
@@ -48,6 +52,21 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
     return _made_again(like, two[:, :, beyond], beyond) > MADE_AGAIN or _cut_off(like, whole, (below, beyond)) > CUT_OFF
 
 
+def made_by_overdriving(plain: Clip, having: Clip, band_hz: tuple[float, float]) -> bool:
+    """Whether overdriving `plain` makes most of what a filter leaves of `having` in a band in its quietest moments."""
+    like = _filtered(plain, having)
+    shape = np.hanning(MOMENT_FRAMES)
+    freqs = np.fft.rfftfreq(MOMENT_FRAMES, 1 / having.rate_hz)
+    band = (freqs >= band_hz[0]) & (freqs < band_hz[1])
+    plain_lines, made, real = (
+        _lines(each, shape)[:, :, band] for each in (like, _overdriven(like), having.samples[: len(like)])
+    )
+    power = np.sum(np.square(np.abs(real)), axis=(1, 2))
+    quiet = np.argsort(power, kind="stable")[: max(2, round(QUIETEST * len(power)))]
+    made, left = (_beyond(plain_lines, each)[quiet] for each in (made, real))
+    return _shared(made, left) > NO_NOISE
+
+
 def _cut_off(like: NDArray[np.float64], whole: Clip, bands: tuple[NDArray[np.bool_], NDArray[np.bool_]]) -> float:
     """The share of what a filter leaves of `whole` that cutting it off at the ceiling of `whole` makes again.
 
@@ -67,8 +86,18 @@ def _made_again(like: NDArray[np.float64], real: Lines, beyond: NDArray[np.bool_
     Before it is overdriven, it is made as alike as a filter from all its channels to each makes it: a remaster may be
     equalised and of another width. How hard it was driven matters little, as each line finds its own level.
     """
-    level = np.maximum(np.sqrt(np.mean(np.square(like), axis=0)), 1e-20)
-    return _shared(_lines(np.tanh(like / level), np.blackman(MOMENT_FRAMES))[:, :, beyond], real)
+    return _shared(_lines(_overdriven(like), np.blackman(MOMENT_FRAMES))[:, :, beyond], real)
+
+
+def _overdriven(like: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Music (frames, channels) through an amplifier that its mean level drives into saturation."""
+    return np.asarray(np.tanh(like / np.maximum(np.sqrt(np.mean(np.square(like), axis=0)), 1e-20)))
+
+
+def _beyond(plain: Lines, real: Lines) -> Lines:
+    """What is in some lines beyond what others explain of them, line by line."""
+    shared = np.sum(plain.conj() * real, axis=0) / np.maximum(np.sum(np.square(np.abs(plain)), axis=0), 1e-20)
+    return np.asarray(real - shared * plain)
 
 
 def _shared(made: Lines, real: Lines) -> float:

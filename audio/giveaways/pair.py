@@ -136,12 +136,13 @@ def _without_jumps(
         return [told, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
     found: list[Finding] = []
     broken: list[Moment] = []
+    hums = hum.either(*even)  # its phase tells it, which goes on through what is broken; and it goes on in pauses
     begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
     if step is not None:
-        found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s)
+        found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s, hums)
     order = () if step is None else step.wiring.order
-    apart += ends.length(passage, setup, first, second, order, other.length_s - reference.length_s)
-    louder, unbroken = True, even
+    apart += ends.length(passage, setup, first, second, order, other.length_s - reference.length_s, hums)
+    louder = True
     if broken or apart:  # what is then compared is less than was matched: it counts if it is heard as played, too
         louder = bool(level_cues.overall(passage, setup, reference, other, by))
     if broken:  # what is measured over all of it must not hang on them
@@ -161,7 +162,7 @@ def _without_jumps(
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in
     found += blemishes.offset(passage, setup, reference, other)
     found += noise.noise(passage, setup, reference, other)
-    found += hum.hum(passage, setup, *unbroken)  # its phase tells it, which goes on through what is broken
+    found += hum.told(passage, setup, hums)
     # what lies beyond an end is no hole
     coded = production.bandwidth(passage, setup, reference, other) or coding.coding(passage, setup, reference, other)
     if coded:  # a coder makes other peaks of the same music, higher and lower

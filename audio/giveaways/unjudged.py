@@ -23,6 +23,11 @@ NOISE_IN_A_ROOM_DBFS = (
 FAINT_NOISE_DBFS = -75.0  # A-weighted
 FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
 
+LOSSY = (
+    "a lossy copy whose losses lie below the limits is not found, not always at 64 kbit/s: bring recordings of both "
+    "setups that were never coded lossily, and look where the treble of each file ends"
+)
+
 
 def unjudged(passage: str, clips: Mapping[str, Clip]) -> list[str]:
     """What was given up between the first of a passage's clips and each other; of clips in step."""

@@ -14,7 +14,7 @@ import click
 
 from ..casebook import catalogue
 from ..casebook.store import FILE_NAME, Casebook
-from ..plans import next_steps, overview, planned_test, seals
+from ..plans import next_steps, overview, planned_test, sealed_beside, seals
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
 from . import asked_device, seal
@@ -72,6 +72,8 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
         if vain:
             for line in planned_test.warnings(made.method, made.document):
                 say(line, as_json)
+        for line in sealed_beside.place_among_others(casebook, made):
+            say(line, as_json)
         if not chair.yes:
             who = " and ".join(listener.name for listener in made.listeners)
             say(

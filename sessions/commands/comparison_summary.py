@@ -32,7 +32,8 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
         say(f"Not played: {', '.join(made.not_played)}; what is played is {enough}.")
         say("To hear one of them: --around TRACK=M:SS, or later: earwitness passage suggest TRACK --add")
     say(f"By how much each was turned, and would be if equally loud meant something else: {hint} match show")
-    giveaways.tell(made.check, made.mended, hint)
+    accepted = {one.kind: one.why for one in made.plan.accepted_giveaways}
+    giveaways.tell(made.check, made.mended, hint, accepted=accepted)
     plan.show_plan(made.plan)
 
 

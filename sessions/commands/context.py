@@ -30,7 +30,8 @@ NOT_PRIVATE = (
 )
 WIDEST = 100  # columns in which sentences are still read with ease
 COMMAND = re.compile(
-    r"""(?P<lead>:|\bsee)[ ](?P<words>earwitness[ ](?:'[^']*'|"[^"]*"|[^'"])+?)(?:$|\.$|;[ ]|\.[ ](?=[A-Z]))""",
+    r"""(?:(?P<lead>:|\bsee)[ ]|^)(?P<words>earwitness[ ](?:'[^']*'|"[^"]*"|[^'"])+?)
+        (?:$|\.$|[;,][ ]|\.[ ](?=[A-Z])|[ ](?=\())""",
     re.VERBOSE,
 )
 COLUMNS = re.compile(r"\S  +\S")
@@ -130,15 +131,14 @@ def wrapped(text: str) -> str:
 def _rows(line: str) -> list[str]:
     width, said = columns(), line.lstrip(" ")
     indent = line[: len(line) - len(said)]
-    command = None if COLUMNS.search(line) else COMMAND.search(said)
-    if len(line) <= width and (command is None or command.end("words") == len(said)):
+    command = COMMAND.search(said)
+    columns_before = COLUMNS.search(said if command is None else said[: command.start("words")]) is not None
+    if len(line) <= width and (command is None or columns_before or command.end("words") == len(said)):
         return [line]
-    if COLUMNS.search(line):
-        return _broken(said, width, indent, _hanging(line, len(indent)))
     if command is None:
-        return _broken(said, width, indent, indent)
-    rest = said[command.end() :]
-    told = [*_rows(f"{indent}{said[: command.end('lead')]}"), f"{indent}{command['words']}"]
+        return _broken(said, width, indent, _hanging(line, len(indent)) if columns_before else indent)
+    before, rest = said[: max(command.end("lead"), 0)], said[command.end() :]
+    told = [*(_rows(f"{indent}{before}") if before else []), f"{indent}{command['words']}"]
     return [*told, *(_rows(f"{indent}{rest}") if rest else [])]
 
 

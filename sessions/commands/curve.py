@@ -162,11 +162,13 @@ def _towards(curves: Sequence[CurveRecord]) -> str:
 def list_all(context: Context, as_json: bool) -> None:
     """List all curves with their conditions, the newest last; withdrawn ones with the reason."""
     from ..measured import curve_records
+    from . import kept_run_told
 
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         curves = curve_records.listed(casebook)
     if as_json:
-        give({"curves": [one.to_document() for one in curves]})
+        give({"curves": [one.to_document() for one in curves], "record_holds": holds})
         return
     headings = ["id", "setup", "kind", "direction", "measured", "conditions", "file"]
     say(table(headings, [_row(one) for one in curves]))
@@ -239,8 +241,10 @@ def join(
     """Join a nearfield reading NEAR (text columns) below SETUP's newest curve on axis, at one level around --at."""
     from ..measured import nearfield
     from ..measured.figures.figure import signed
+    from . import kept_run_told
 
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         own = catalogue.find(casebook, Setup, setup)
         wish = nearfield.Join(at_hz, octaves, radius, others, baffle, unit)
         joined = nearfield.join(casebook, own, near, wish)
@@ -254,6 +258,7 @@ def join(
                 "octaves": made.octaves,
                 "moved_db": made.moved_db,
                 "said": list(joined.said),
+                "record_holds": holds,
             }
         )
         return

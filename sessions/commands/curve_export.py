@@ -40,6 +40,7 @@ def export(
 ) -> None:
     """Write SETUP's curve on axis (or any by --curve) as text: Hz, dB, degrees, all there is where it is valid."""
     from ..measured import curve_export, curve_records
+    from . import kept_run_told
 
     if folder and (out or curve_id):
         raise CatalogueError("--folder takes all directions of a setup; leave --curve and --out out")
@@ -48,6 +49,8 @@ def export(
     if smooth and smooth < 1:
         raise CatalogueError(f"smoothing is from 1/1 to 1/96 octave; got 1/{smooth:g}")
     with context.open() as casebook:
+        on_screen = not (out or folder)  # then standard output is the curve's alone
+        holds = kept_run_told.tell_if_edited(casebook, as_json or on_screen)
         found = _wanted(casebook, setup, curve_id, every=folder is not None)
         listed = {one.id: one for one in curve_records.listed(casebook)}
     texts = [curve_export.as_text(record, listed[record.id], smooth) for record in found]
@@ -60,7 +63,7 @@ def export(
         paths = [out]
     _write(paths, texts)
     if as_json:
-        give({"curves": [record.id for record in found], "files": [str(path) for path in paths]})
+        give({"curves": [record.id for record in found], "files": [str(path) for path in paths], "record_holds": holds})
     elif folder is not None:
         say(f"Written: {counted(len(paths), 'curve')} into {folder}")
     else:

@@ -86,6 +86,7 @@ def show(
     from ..measured.figures.figure import Subject, Telling
     from ..measured.figures.needs import NotMeasured
     from ..measured.target import read_target
+    from . import kept_run_told
 
     figure = figure_table.named(what)
     options = {
@@ -103,6 +104,7 @@ def show(
             "one curve is compared with another by --curve ID and --against-curve ID, without --against"
         )
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         measured, own = _measured(casebook, setup, curve_id, with_another=other_id is not None)
         facts = makers_facts.of_setup(casebook, own)
         alone = curve_records.listed(casebook, curve_id) if curve_id and not other_id else []
@@ -134,7 +136,7 @@ def show(
     if as_json:
         document = summary.to_document() | ({"compared": _compared(comparison)} if comparison else {})
         document |= {"curve": alone[0].to_document()} if alone else {}
-        give(document | {"figure": what, "numbers": data.to_document() if data else {}})
+        give(document | {"figure": what, "numbers": data.to_document() if data else {}, "record_holds": holds})
     elif given("what") and what != DEFAULT:
         say_figure(what, summary, data, lacking, [fact.sentence for fact in facts])
         if comparison is not None:

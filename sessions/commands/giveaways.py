@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,8 @@ MATCHED_ANEW = (
     ("level", "LU"),
     ("performance", "ms"),
 )  # what is gone once the files are prepared anew: kinds and units
+
+OF_CODING = "coding", "format"  # kinds that tell a lossy file
 
 
 @click.command()
@@ -74,23 +77,42 @@ def document_of(check: GiveawayCheck) -> dict[str, Any]:
     return {"ok": check.ok, "findings": documents.plain(check.findings), "notes": check.sentences}
 
 
-def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real: bool = False) -> None:
+def tell(
+    check: GiveawayCheck,
+    mended: Sequence[PassageMend],
+    hint: str,
+    *,
+    real: bool = False,
+    accepted: Mapping[str, str] | None = None,
+) -> None:
     """The check, and what was mended before it, in words; `hint` is how a command names the casebook.
 
-    Of real gear nothing is mended here: each finding says what can be done.
+    Of real gear nothing is mended here: each finding says what can be done. `accepted` are the reasons for which kinds
+    of giveaways are played all the same.
     """
+    why = accepted or {}
+    still = replace(check, findings=tuple(found for found in check.findings if found.kind not in why))
     for one in mended:
         say(f"mended  {one.setup} in {one.passage}: {one.done} ({one.why})")
     for found in check.findings:
         say(f"{found.kind}  {found.setup} in {found.passage}: {found.what}")
         say(f"    measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g} {found.unit} ({found.source})")
+        if found.kind in why:
+            say(f"    accepted, because: {why[found.kind]}")
     for note in check.sentences:
         say(f"note  {note}")
+    if not real and not any(found.kind in OF_CODING for found in check.findings):
+        from audio.giveaways.unjudged import LOSSY  # it loads arithmetic
+
+        say(f"note  {LOSSY}")
+    taken = len(check.findings) - len(still.findings)
     if check.ok:
         say("No giveaway found.")
+    elif still.ok:
+        say(f"{counted(taken, 'giveaway')}, accepted with a reason: it is played all the same.")
     else:
-        number = counted(len(check.findings), "giveaway")
-        mendable, matchable, turned = _repairable(check)
+        number = counted(len(still.findings), "giveaway") + (f", and {taken} accepted with a reason" if taken else "")
+        mendable, matchable, turned = _repairable(still)
         ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
         repairs = [f"{some} of them: {hint} {way}" for some, way in ways if some]
         if real:
@@ -98,7 +120,10 @@ def tell(check: GiveawayCheck, mended: Sequence[PassageMend], hint: str, *, real
         elif repairs:
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
-            say(f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings.")
+            say(
+                f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings; "
+                "or accept them in a plan, each with its reason: --accept KIND=WHY."
+            )
 
 
 def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:
@@ -106,7 +131,7 @@ def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:
     mendable, matchable, turned = _repairable(check)
     if mendable:
         return next_steps.to_mend(named, turned=turned)
-    return Step("levels can be matched anew", ("match", "files", *named)) if matchable else None
+    return Step("levels are to be matched", ("match", "files", *named)) if matchable else None
 
 
 def _repairable(check: GiveawayCheck) -> tuple[int, int, bool]:

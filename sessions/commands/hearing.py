@@ -265,7 +265,7 @@ def _told(casebook: Casebook, kept: KeptReach, as_json: bool) -> None:
         hearing_told.tell(casebook, kept)
     if not kept.complete:
         say(
-            f"Stopped after {counted(len(kept.answers), 'answer')}, which are kept; the same command takes it up.",
+            f"Stopped after {counted(len(kept.answers), 'answer')}, kept; the same command takes it up.",
             as_json,
         )
 

@@ -12,19 +12,11 @@ import click
 from audio.errors import FileError
 
 from ..casebook import documents
+from ..casebook.spreadsheet_text import guarded, unguarded
 from ..errors import CatalogueError
 from ..words.folding import folded
-from ..words.lexicon import (
-    ASK_WHAT_WAS_HEARD,
-    COLUMNS,
-    LANGUAGES,
-    Change,
-    Entry,
-    Lexicon,
-    changed,
-    entry_of,
-    row_of,
-)
+from ..words.lexicon import ASK_WHAT_WAS_HEARD, COLUMNS, LANGUAGES, Entry, Lexicon, entry_of, row_of
+from ..words.lexicon_changes import Change, changed
 from . import text_table
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
@@ -179,7 +171,8 @@ def export(context: Context, out: Path | None) -> None:
     text = io.StringIO()
     writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
     writer.writeheader()
-    writer.writerows(row_of(entry) for entry in _in_force(context).entries.values())
+    for entry in _in_force(context).entries.values():
+        writer.writerow({name: guarded(cell) for name, cell in row_of(entry).items()})
     if out is None:
         click.echo(text.getvalue(), nl=False)
         return
@@ -210,7 +203,7 @@ def take_in(context: Context, file: Path, as_there: bool, as_json: bool) -> None
         return
     before, taken, stayed = _in_force(context), list[Entry](), list[str]()
     after = before
-    for where, cells in text_table.rows(file, ["word"]):
+    for where, cells in _rows(file):
         try:
             entry = entry_of(cells)
             names = (entry.word, *entry.synonyms, *entry.translations.values())
@@ -236,7 +229,7 @@ def _take_as_there(context: Context, file: Path, as_json: bool) -> None:
     from ..words.lexicon_as_there import changes_towards
 
     after, made, words = _in_force(context), list[Change](), list[str]()
-    for where, cells in text_table.rows(file, ["word"]):
+    for where, cells in _rows(file):
         try:
             entry = entry_of(cells)
             changes = changes_towards(after, entry)
@@ -252,6 +245,14 @@ def _take_as_there(context: Context, file: Path, as_json: bool) -> None:
         give({"as_there": words})
     named = f": {', '.join(words)}" if words else ""
     say(f"As it is there: {counted(len(words), 'word')} of {file}{named}.", as_json)
+
+
+def _rows(file: Path) -> list[tuple[str, dict[str, str]]]:
+    """The rows of a lexicon's file, their cells as they were before they were guarded from spreadsheets."""
+    return [
+        (where, {name: unguarded(cell) for name, cell in cells.items()})
+        for where, cells in text_table.rows(file, ["word"])
+    ]
 
 
 def _in_force(context: Context) -> Lexicon:

@@ -20,6 +20,7 @@ try:
     import click
 
     from ..errors import SessionsError
+    from . import garbage
     from .command_group import CommandGroup, whose_option
     from .context import Context, addressed, wrapped
     from .plain_text import plain
@@ -86,6 +87,35 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+LONG = frozenset(
+    {
+        "demo",
+        "compare",
+        "track",
+        "passage",
+        "loudness",
+        "match",
+        "level",
+        "giveaways",
+        "listen",
+        "serve",
+        "assist",
+        "rehearse",
+        "train",
+        "threshold",
+        "hearing",
+        "curve",
+        "viewers",
+        "doctor",
+        "export",
+        "pool",
+        "merge",
+        "backup",
+    }
+)
+"""Commands that work long, or on much: the others take little longer than it takes to load them."""
+
+
 class JobGroup(CommandGroup):
     """The commands by name, each loaded when it is asked for."""
 
@@ -100,6 +130,8 @@ class JobGroup(CommandGroup):
         module = importlib.import_module(f"sessions.commands.{COMMANDS[cmd_name][0]}")
         command = module.COMMANDS[cmd_name]
         assert isinstance(command, click.Command)
+        if cmd_name in LONG:
+            garbage.as_usual()
         return command
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -187,9 +219,10 @@ def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
     _log_tracebacks(debug)
     try:
         _check_installation()
-        status = earwitness.main(
-            args=arguments, prog_name="earwitness", standalone_mode=False, obj=Context(given_recorder=recorder)
-        )
+        with garbage.seldom():
+            status = earwitness.main(
+                args=arguments, prog_name="earwitness", standalone_mode=False, obj=Context(given_recorder=recorder)
+            )
         sys.stdout.flush()
     except click.exceptions.Abort as error:
         if str(error):

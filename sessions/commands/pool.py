@@ -25,11 +25,13 @@ CAUTION = (
 )
 @json_option
 def pool(sources: tuple[Path, ...], by: tuple[str, ...], engine: str, as_json: bool) -> None:
-    """Answers of many casebooks together: how many were right, whether that is more than guessing, how unlike listeners
-    are. SOURCE is a casebook, a folder with casebooks or exports in it, or a file of export --as parquet.
+    """Answers of many casebooks together: how many were right (of a preference: for the first setup), whether that is
+    more than guessing, how unlike listeners are. SOURCE is a casebook, a folder with casebooks or exports in it, or a
+    file of export --as parquet.
 
-    Pooled is what counts in plans that ended as planned, by method and setups (their names). A casebook whose record
-    does not hold is left out and named; Parquet files cannot be checked. The same session in two sources is refused.
+    Pooled is what counts in plans that ended as planned, by method and setups (their names); how many answers are not,
+    and why, is told below. A casebook whose record does not hold is left out and named; Parquet files cannot be
+    checked. The same session in two sources is refused.
     Needs the extra `pool`; --engine spark computes the same on the Spark session that the environment names.
     """
     from ..export import engine as engines
@@ -44,14 +46,14 @@ def pool(sources: tuple[Path, ...], by: tuple[str, ...], engine: str, as_json: b
         stated = {name: value for name, value in asdict(found).items() if name != "groups"}
         give({**stated, "groups": [one.to_document() for one in found.groups]})
         return
-    headings = ["method", "setups", *by, "right", "of", "listeners", "p", "95 %", "dispersion"]
+    headings = ["method", "setups", *by, "counted", "of", "listeners", "p", "95 %", "dispersion"]
     rows = []
     for one in found.groups:
         counts = one.counts
         rows.append(
             [
                 *(str(value).replace("|", " / ") for value in one.by.values()),
-                str(counts.right),
+                f"{counts.right} {one.counted_as}",
                 str(counts.trials),
                 str(counts.listeners),
                 f"{counts.p_value:.4g}",
@@ -61,6 +63,9 @@ def pool(sources: tuple[Path, ...], by: tuple[str, ...], engine: str, as_json: b
         )
     say(table(headings, rows), whole=True)
     say(f"{found.pooled} of {counted(found.answers, 'answer')} in {counted(found.casebooks, 'casebook')}. {CAUTION}")
+    for what, reasons in (("not pooled", found.not_pooled), ("not read", found.not_read)):
+        if reasons:
+            say(f"{what}: {'; '.join(f'{number} {why}' for why, number in reasons)}")
     for book, why in found.left_out:
         say(f"left out: {book}: {why}")
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import atexit
-import gc
 import re
 import shlex
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -16,8 +13,6 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Setup
 from ..errors import CatalogueError
 from .context import Context, give, json_option, say
-
-SELDOM = 100_000  # more objects made than gone, before garbage is looked for: some 10 MB of pictures
 
 
 @click.command()
@@ -48,7 +43,7 @@ def report(
     the evidence, then the fine print.
     """
     names = _about(units, unit, compare=compare)
-    with _seldom_collected(), context.open() as casebook:
+    with context.open() as casebook:
         about = [catalogue.find(casebook, Setup, name) for name in names]
         from ..report import contents
 
@@ -86,20 +81,6 @@ def _load_page() -> None:
     from ..report import page
 
     page.load()
-
-
-@contextmanager
-def _seldom_collected() -> Iterator[None]:
-    """Garbage looked for seldom, and not at the end of the program: each time all that was loaded is gone through."""
-    usual = gc.get_threshold()
-    atexit.register(gc.freeze)
-    gc.set_threshold(SELDOM, *usual[1:])
-    try:
-        yield
-    finally:
-        gc.freeze()
-        gc.unfreeze()  # all is old now, so that it is not gone through at once
-        gc.set_threshold(*usual)
 
 
 COMMANDS = {"report": report}

@@ -15,6 +15,7 @@ from ..plans import (
     coin_phrase,
     drafting,
     planned_test,
+    sealed_beside,
     seals,
 )
 from ..plans.plan import Plan, void_reasons
@@ -54,12 +55,21 @@ def seal(
     as_json: bool,
 ) -> None:
     """Fix a plan and the order of all its trials, and print the seal."""
+    beside: list[str] = []  # told below the seal, whose code takes all of a small screen
     with context.open() as casebook:
         draft = drafting.drafted(casebook, name)
         if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
             if not elsewhere:
                 asked_device.check(draft, device, context.hint, as_json)
-            if not (anyway or _agreed(draft, context.hint, as_json)):
+            agreed = anyway or _agreed(draft, context.hint, as_json)
+            beside = sealed_beside.place_among_others(casebook, draft)
+            if agreed and not anyway and sealed_beside.words_in_vain(casebook, draft) and sys.stdin.isatty():
+                say(" ".join(beside), as_json)
+                beside, agreed = [], confirmed("Seal it all the same?", default=False, as_json=as_json)
+                if not (agreed or draft.method.asks_words):  # then it is another plan that could hold no more
+                    say(f"Not sealed. The draft is kept: {context.hint} plan show {quote(name)}", as_json)
+                    sys.exit(1)
+            if not agreed:
                 say(f"Not sealed. With more trials: {context.hint} edit draft {quote(name)} --trials N", as_json)
                 sys.exit(1)
         ask = partial(second_hand_prompt.new, as_json) if held else None
@@ -76,7 +86,7 @@ def seal(
                 "rule": sealed.plan.document["rule"],
             }
         )
-    notes = [] if private else [NOT_PRIVATE]
+    notes = beside if private else [*beside, NOT_PRIVATE]
     if coin_phrase.is_awaited(sealed.plan) or held:
         notes.append(coin_phrase.how_drawn(sealed.plan, None))
     tell_seal(

@@ -59,7 +59,8 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     _section("Words", _word_lines(stands))
     left_out = [_left_out_line(one) for one in stands.left_out]
     _section("Left out", [*left_out, *_explained(left_out)])
-    _section("Not played", _not_played(stands.without_passage))
+    unlike = [f"{one.track}: {one.why}; as laid: earwitness track align {quote(one.track)}" for one in stands.unlike]
+    _section("Not played", [*_not_played(stands.without_passage), *unlike, *_explained(unlike if not left_out else [])])
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
 

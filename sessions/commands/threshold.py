@@ -100,7 +100,7 @@ def find(
             threshold_told.tell(casebook, kept)
         if not kept.complete:
             say(
-                f"Stopped after {counted(len(kept.answers), 'answer')}, which are kept; the same command takes it up.",
+                f"Stopped after {counted(len(kept.answers), 'answer')}, kept; the same command takes it up.",
                 as_json,
             )
 

@@ -32,8 +32,12 @@ def align(context: Context, name: str, lags: tuple[str, ...], as_json: bool) -> 
         names = catalogue.names(casebook, Setup)
         of_file = {each.id: names[each.setup_id] for each in files if each.setup_id is not None}
         laid = {of_file[each]: one for each, one in alignments.in_force(casebook, files).items()}
+        against = next((of_file[one.reference] for one in laid.values() if one.reference in of_file), "")
         if as_json:
-            give({"track": music.name, "laid": {setup: document_of(one) for setup, one in laid.items()}})
+            laid_now = {setup: document_of(one) for setup, one in laid.items()}
+            give({"track": music.name, "against": against, "laid": laid_now})
+        if against:
+            say(f"{music.name!r}, against the recording of {against}, which is the first of this track:", as_json)
         for setup, one in laid.items():
             say(described(one, music.name, setup, context.hint), as_json)
         if any(one.best for one in laid.values()):

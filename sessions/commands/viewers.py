@@ -120,6 +120,8 @@ def soundtrack(
     beside = [file.with_suffix(".vtt"), file.with_suffix(".txt")]
     if file.suffix.lower() not in (".wav", ".flac"):
         raise ViewersError(f"{file}: name the soundtrack .wav or .flac")
+    if not file.parent.is_dir():
+        raise ViewersError(f"there is no folder {file.parent} for the soundtrack; make it, or name another place")
     taken = [str(path) for path in (file, *beside) if path.exists()]
     if taken:
         raise ViewersError(f"{taken[0]} is there already; name another file")

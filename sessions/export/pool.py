@@ -7,8 +7,9 @@ memory as a whole.
 from __future__ import annotations
 
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +17,14 @@ from stats import counted_methods
 from stats.errors import StatsError
 from stats.pooled_counts import PooledCounts, pooled_counts
 
-from ..casebook import merging
+from ..casebook import merging, session_rows
 from ..casebook.store import FILE_NAME
 from ..errors import CasebookError, ExportError
+from ..plans import plan_rows
+from ..plans.methods.table import METHODS
 from ..results import verification
-from . import engine, judged_trials, parquet, pool_expressions, tables
+from . import engine, judged_trials, not_pooled, parquet, pool_expressions, tables
+from .not_pooled import Counted
 
 MOST_TOLD = 5  # sessions that stand in several sources, as named in the refusal
 
@@ -35,7 +39,14 @@ class Group:
 
     def to_document(self) -> dict[str, Any]:
         """As the command line prints it."""
-        return {**self.by, "chance": self.chance, **asdict(self.counts)}
+        return {**self.by, "counted_as": self.counted_as, "chance": self.chance, **asdict(self.counts)}
+
+    @property
+    def counted_as(self) -> str:
+        """What is counted: right answers, or of a preference choices of the first setup, which are not right."""
+        if not METHODS[self.by["method"]].asks_preference:
+            return "right"
+        return f"for {str(self.by['setups']).split('|')[0]}"
 
 
 @dataclass(frozen=True)
@@ -45,10 +56,13 @@ class Pool:
     Attributes
     ----------
     answers, pooled
-        Answers that were read, and how many of them are in a group; the others are controls, known differences, ties,
-        grades, or of plans that are void or did not end as planned.
+        Answers that were read, and how many of them are in a group.
     left_out
         Casebooks whose record does not hold, each with the first reason.
+    not_pooled
+        Why others of the answers that were read are in no group, and how many; they add up to all.
+    not_read
+        The same of answers in casebooks that were not read, as far as they can be counted there.
     """
 
     casebooks: int
@@ -56,6 +70,8 @@ class Pool:
     pooled: int
     groups: tuple[Group, ...]
     left_out: tuple[tuple[str, str], ...] = ()
+    not_pooled: Counted = ()
+    not_read: Counted = ()
 
 
 def pool(sources: Sequence[Path], further: Sequence[str], connect: Callable[[Path], Any]) -> Pool:
@@ -75,18 +91,19 @@ def pool(sources: Sequence[Path], further: Sequence[str], connect: Callable[[Pat
     ExportError
         If there is nothing to pool, a source cannot be read, or a session stands in several of them.
     """
-    parquet.check_installed()
+    files, books = _found(sources)
+    _check_installed(files, books)
     with tempfile.TemporaryDirectory(prefix="earwitness-pool-") as home:
-        files, books = _found(sources)
-        left_out = list[tuple[str, str]]()
+        left_out, not_read = list[tuple[str, str]](), Counter[str]()
         if books:
             own = Path(home) / f"{judged_trials.NAME}.parquet"
-            parquet.write_parquet(_of_books(books, left_out), own)
+            parquet.write_parquet(_of_books(books, left_out, not_read), own)
             files.append(own)
         if not files:
             raise ExportError("nothing to pool there: give casebooks, or folders and files of export --as parquet")
         trials = engine.read(connect(Path(home)), files, pool_expressions.COLUMNS)
-        return of_table(trials, further, tuple(left_out))
+        found = of_table(trials, further, tuple(left_out))
+        return replace(found, not_read=tuple((why, number) for why, number in not_read.most_common() if number))
 
 
 def of_table(trials: Any, further: Sequence[str], left_out: tuple[tuple[str, str], ...] = ()) -> Pool:
@@ -107,7 +124,8 @@ def of_table(trials: Any, further: Sequence[str], left_out: tuple[tuple[str, str
     by = [*pool_expressions.ALWAYS, *further]
     [total] = engine.rows(pool_expressions.totals(trials))
     found = [_group(row, by) for row in engine.rows(pool_expressions.groups(trials, by))]
-    return Pool(total["casebooks"], total["answers"], total["pooled"], tuple(found), left_out)
+    others = not_pooled.counted(engine.rows(pool_expressions.by_reason(trials)))
+    return Pool(total["casebooks"], total["answers"], total["pooled"], tuple(found), left_out, others)
 
 
 def _group(row: dict[str, Any], by: Sequence[str]) -> Group:
@@ -142,12 +160,39 @@ def _found(sources: Sequence[Path]) -> tuple[list[Path], list[Path]]:
     return list(dict.fromkeys(one.resolve() for one in files)), list(dict.fromkeys(one.resolve() for one in books))
 
 
-def _of_books(books: Sequence[Path], left_out: list[tuple[str, str]]) -> tables.Table:
+def _check_installed(files: Sequence[Path], books: Sequence[Path]) -> None:
+    """Nothing, if the extra is there; a casebook need not be exported first, whatever is lacking.
+
+    Raises
+    ------
+    ExportError
+        If not.
+    """
+    try:
+        parquet.check_installed()
+        engine.check_installed()
+    except ExportError as error:
+        if files or not books:
+            raise
+        several = f"these are {len(books)} casebooks, which pool reads as they are; what adds them up"
+        of_one = f"{books[0]} is a casebook, which pool reads as it is; what adds it up"
+        alone = f". The results of this one casebook: earwitness --casebook {books[0]} verdict"
+        raise ExportError(
+            f"{several if len(books) > 1 else of_one} is an extra that is not installed here: "
+            f"install earwitness with it (pipx install '.[pool]'){'' if len(books) > 1 else alone}"
+        ) from error
+
+
+def _of_books(books: Sequence[Path], left_out: list[tuple[str, str]], not_read: Counter[str]) -> tables.Table:
     def rows() -> Iterator[judged_trials.Values]:
         for book in books:
             try:
                 with merging.read_only(book) as opened:
                     broken = verification.verify(opened).broken
+                    over = frozenset[str]() if broken else plan_rows.openings(opened).keys()
+                    why = not_pooled.NOT_HOLDING if broken else not_pooled.NOT_OVER
+                    progress = session_rows.progress(opened)
+                    not_read[why] += sum(one.answered for one in progress if one.plan_id not in over)
                     if broken:
                         left_out.append((str(book), broken[0]))
                     else:

@@ -66,6 +66,12 @@ def totals(trials: Any) -> Any:
     return whole.cross_join(own.aggregate(pooled=own.count()))
 
 
+def by_reason(trials: Any) -> Any:
+    """How many answers there are of each kind, from which follows why some are not pooled."""
+    judged = trials.mutate(scored=trials.score.notnull())
+    return judged.group_by(["void", "ended", "kind", "method", "scored"]).aggregate(answers=judged.count())
+
+
 def doubled(trials: Any) -> Any:
     """Sessions that stand in several of the sources: their answers would count twice."""
     each = trials.group_by("session_id").aggregate(

@@ -1,8 +1,7 @@
 """Tables as CSV (RFC 4180) and JSON, written row by row.
 
-CSV: UTF-8, a heading, commas, CRLF. Text stands in quotes; an empty cell without them is no value. Spreadsheets
-run what begins with = + - @, a tab or a return as a formula: text that does, or that begins with ', gets one ' more
-before it, to be taken off again.
+CSV: UTF-8, a heading, commas, CRLF. Text stands in quotes; an empty cell without them is no value. Text that
+a spreadsheet would run is guarded as `casebook.spreadsheet_text` says.
 """
 
 from __future__ import annotations
@@ -13,9 +12,8 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
+from ..casebook.spreadsheet_text import guarded
 from .tables import Table
-
-RISKY = ("=", "+", "-", "@", "\t", "\r", "'")
 
 
 def write_csv(table: Table, path: Path) -> int:
@@ -43,8 +41,7 @@ def cell(value: Any) -> str:
         return ""
     if not isinstance(value, str):
         return str(value)
-    guarded = f"'{value}" if value.startswith(RISKY) else value
-    return '"' + guarded.replace('"', '""') + '"'
+    return '"' + guarded(value).replace('"', '""') + '"'
 
 
 def write_json(table: Table, path: Path) -> int:

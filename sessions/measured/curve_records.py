@@ -278,6 +278,11 @@ def withdraw(
     return wanted
 
 
+def are_there(casebook: Casebook) -> bool:
+    """Whether there is any curve, counting or withdrawn."""
+    return bool(casebook.query("SELECT 1 FROM curves LIMIT 1"))
+
+
 def listed(casebook: Casebook, curve_id: str | None = None) -> list[ListedCurve]:
     """All curves (or one), withdrawn ones too, the newest last; their numbers are not unpacked."""
     rows = casebook.query(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from math import ceil
 
 from audio.curves import gate, smooth
@@ -18,6 +19,7 @@ SMOOTHING = 12.0
 LOWEST_HZ = 5.0
 LEAST_POINTS = 2  # of a curve
 HEARD_HZ = (20.0, 20_000.0)
+NEWEST = 16  # smoothed curves that are not worked out again: sentences, pictures and claims ask for the same ones
 PER_OCTAVE, PER_WINDOW = 48, 4  # points of a smoothed curve: an octave at least, and to the smoothing's width
 
 
@@ -35,8 +37,14 @@ def response_of(record: CurveRecord) -> Curve:
     if record.kind == "response":
         return Curve(record.hz, record.values, record.phase_deg, stated.valid_hz, between(record.hz))
     made, _ = gate.gated(record.data, record.rate_hz, stated.gate_s, stated.gate_window)
-    (low, high), own = made.valid_hz, stated.valid_hz
-    return Curve(made.hz, made.level_db, made.phase_deg, (max(low, own[0]), min(high, own[1])))
+    return _valid_within(made, *stated.valid_hz)
+
+
+@lru_cache(maxsize=NEWEST)
+def _valid_within(curve: Curve, low_hz: float, high_hz: float) -> Curve:
+    """The very curve where it is also valid by what is stated; one object for as long as it is kept."""
+    low, high = curve.valid_hz
+    return Curve(curve.hz, curve.level_db, curve.phase_deg, (max(low, low_hz), min(high, high_hz)))
 
 
 def middle_of(curve: Curve) -> tuple[float, float] | None:
@@ -52,12 +60,21 @@ def shown(curve: Curve, smoothing: float = 0.0, band_hz: tuple[float, float] | N
     """
     low = max(float(curve.hz[0]), LOWEST_HZ)
     if smoothing and not curve.is_few:
-        per_octave = max(PER_OCTAVE, ceil(PER_WINDOW * smoothing))
-        made = smooth.smoothed(curve, smoothing, log_grid(low, float(curve.hz[-1]), per_octave))
+        made = _smoothed(curve, smoothing, low)
     else:
         seen = curve.hz >= low
         made = Curve(curve.hz[seen], curve.level_db[seen], None, curve.valid_hz, curve.gaps_hz)
     return normalised(made, *band_hz) if band_hz else made
+
+
+@lru_cache(maxsize=NEWEST)
+def _smoothed(curve: Curve, smoothing: float, low_hz: float) -> Curve:
+    """The very curve smoothed, and read on a grid from there on; the newest few are kept, read-only."""
+    per_octave = max(PER_OCTAVE, ceil(PER_WINDOW * smoothing))
+    made = smooth.smoothed(curve, smoothing, log_grid(low_hz, float(curve.hz[-1]), per_octave))
+    for numbers in (made.hz, made.level_db):
+        numbers.flags.writeable = False
+    return made
 
 
 def shown_set(directions: Mapping[Direction, CurveRecord], smoothing: float = 0.0) -> dict[tuple[str, float], Curve]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..casebook.store import Casebook
-from . import ballot_words, plan_evidence, planned_test
+from . import ballot_words, planned_test, sealed_beside
 from .plan import Plan
 
 
@@ -14,5 +14,5 @@ def warnings(casebook: Casebook, made: Plan) -> list[str]:
         *planned_test.warnings(made.method, made.document),
         *planned_test.known_warnings(made.method, made.document),
         *planned_test.lift_warnings(made.document),
-        *plan_evidence.place_among_others(casebook, made),
+        *sealed_beside.place_among_others(casebook, made),
     ]

@@ -6,14 +6,11 @@ It reads nothing of keys: of a plan that runs it knows how many trials are answe
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from ..casebook import catalogue, free_rows, left_out, playback_chain, session_rows, witness_rows, written_since
 from ..casebook.catalogue import Listener, Passage, Setup, Track
-from ..casebook.documents import Kept
 from ..casebook.last_active import last_active
 from ..casebook.left_out import Noted
 from ..casebook.store import Casebook
@@ -23,9 +20,19 @@ from ..preparation.selection import Selection
 from ..words import log
 from ..words.blindness import LABELS
 from ..words.corrections import CorrectedWords
-from . import evidence_in_force, left_out_again, plan_rows, sealed_audio, viewers_rows, words_in_trials
+from . import (
+    accepted_kinds,
+    evidence_in_force,
+    left_out_again,
+    plan_rows,
+    sealed_audio,
+    tracks_standing,
+    viewers_rows,
+    words_in_trials,
+)
 from .checked_pairs import Checked, PairChecks
-from .evidence_in_force import SheetPassage, SheetSummary, Sources
+from .evidence_in_force import Sources
+from .passage_evidence import Evidence
 from .plan_rows import Draft, PlanSummary
 from .standings import (
     AWAITS_PHRASE,
@@ -46,41 +53,6 @@ from .standings import (
 _EARLY = "closed early: "  # `seals.close` writes it before the reason
 
 
-@dataclass(frozen=True)
-class _Evidence:
-    """The sheets (by passage) and checks there are, and what they must fit."""
-
-    sheets: Mapping[str, Sequence[tuple[Kept[SheetSummary], SheetPassage]]]
-    checks: PairChecks
-    sources: Sources
-    real: frozenset[str]
-    sheet_holds: Callable[[str, Collection[str]], bool]
-    """Whether the newest sheet of a passage and setups holds, asked of `evidence_in_force`, which loads arithmetic."""
-
-    def match(self, passage_id: str, setups: Collection[str] | None) -> tuple[Kept[SheetSummary], SheetPassage] | None:
-        """The newest sheet with this passage and these setups (None: whichever it has), and its part of the sheet."""
-        for kept, part in self.sheets.get(passage_id, ()):
-            if setups is None or set(setups) <= {file.setup for file in part.prepared.setups}:
-                return kept, part
-        return None
-
-    def holds(self, kept: Kept[SheetSummary], part: SheetPassage, setups: Collection[str] | None) -> bool:
-        files = [file for file in part.prepared.setups if setups is None or file.setup in setups]
-        passage = part.prepared.passage
-        if not self.sources.hold(files, passage, self.real, kept.seq):
-            return False
-        mended = self.sources.mended_since(passage, kept.seq)
-        return not mended or self.sheet_holds(passage, {file.setup for file in files})
-
-    def check(
-        self, passage: Passage, setups: Mapping[str, str], match: tuple[Kept[SheetSummary], SheetPassage]
-    ) -> Checked:
-        """What was found between these setups (names by identifier) in what a sheet prepared of a passage."""
-        kept, part = match
-        played = {file.setup: file.sha256 for file in part.prepared.setups}
-        return self.checks.between((passage.id, passage.name), setups, played, kept.seq)
-
-
 def gather(casebook: Casebook) -> Overview:
     """Where a casebook stands now."""
     setups, tracks = catalogue.everything(casebook, Setup), catalogue.everything(casebook, Track)
@@ -94,14 +66,19 @@ def gather(casebook: Casebook) -> Overview:
         return evidence_in_force.sheet(casebook, Selection(*chosen)) is not None
 
     sheets = evidence_in_force.by_passage(casebook)
-    evidence = _Evidence(
+    evidence = Evidence(
         sheets,
         PairChecks(casebook, tuple(evidence_in_force.checks(casebook)), sheets),
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
         sheet_holds,
+        accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook)),
+        {setup.id: setup.name for setup in setups},
     )
     called = catalogue.Names({setup.id: setup.name for setup in setups})
+    open_tracks = tracks_standing.unlaid(casebook)
+    unlaid = [track for track in tracks if track.id in open_tracks]
+    unlike = tracks_standing.unlike(casebook, unlaid, called)
     return Overview(
         str(casebook.folder),
         tuple(_setup(setup, files, names, since, _measured(casebook, setup)) for setup in setups),
@@ -110,14 +87,21 @@ def gather(casebook: Casebook) -> Overview:
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
         _plans(casebook, setups, passages, evidence),
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
-        _unplaced(casebook, tracks),
-        _without_passage(tracks, passages, files),
+        tracks_standing.unplaced(casebook, unlaid),
+        tracks_standing.without_passage(tracks, passages, files, unlike),
+        unlike,
         *_words(casebook),
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
         viewers_rows.standings(casebook),
         last_active(casebook),
     )
+
+
+def _given_up(casebook: Casebook) -> set[str]:
+    """The plans, by identifier, that were closed early or given up unopened."""
+    early = {plan for plan, why in plan_rows.openings(casebook).items() if why.startswith(_EARLY)}
+    return early | set(plan_rows.given_up(casebook))
 
 
 def _words(casebook: Casebook) -> tuple[dict[str, int], int]:
@@ -143,32 +127,6 @@ def _left_out(
     folders = [None if one is None else one.path.resolve().parent for one in first]
     told = left_out_again.pointed(noted, casebook.folder.resolve(), names, folders)
     return LeftOutStanding(told.left_out.track, names, told.left_out.why, told.left_out.whole, told.again)
-
-
-def _without_passage(
-    tracks: Sequence[Track], passages: Sequence[Passage], files: Mapping[str | None, Mapping[str, Added]]
-) -> tuple[str, ...]:
-    """The tracks that two setups hold and no passage is of; none as long as there is no passage at all."""
-    played = {passage.track_id for passage in passages}
-    holders = Counter(track for setup, own in files.items() if setup is not None for track in own)
-    return tuple(one.name for one in tracks if played and one.id not in played and holders[one.id] > 1)
-
-
-def _unplaced(casebook: Casebook, tracks: Sequence[Track]) -> tuple[str, ...]:
-    """The tracks in which somebody must choose where a recording lies."""
-    unsettled = {
-        row["track_id"]
-        for row in casebook.query(
-            "SELECT track_id FROM alignments JOIN recordings ON recordings.id = alignments.recording "
-            "WHERE json_extract(alignments.document, '$.settled') = 0 "
-            "AND alignments.seq IN (SELECT max(seq) FROM alignments GROUP BY recording)"
-        )
-    }
-    if not unsettled:
-        return ()
-    from ..preparation import track_alignment  # loads arithmetic
-
-    return tuple(track.name for track in tracks if track.id in unsettled and track_alignment.questions(casebook, track))
 
 
 def _files(casebook: Casebook) -> dict[str | None, dict[str, Added]]:
@@ -219,7 +177,7 @@ def _setup(
 
 
 def _passage(
-    passage: Passage, tracks: Mapping[str, str], called: Mapping[str, str], evidence: _Evidence
+    passage: Passage, tracks: Mapping[str, str], called: Mapping[str, str], evidence: Evidence
 ) -> PassageStanding:
     match, matched, residual, tolerance = "none", {}, None, None
     check, found, hides_db = "none", Checked((), (), (), ()), None
@@ -235,6 +193,9 @@ def _passage(
         hides_db = None if unjudged is None else unjudged.hides_db
         found = evidence.check(passage, matched, newest)
         check = "found" if found.found else "none" if found.open or not found.hashes else "clean"
+    else:
+        found = evidence.unmatched(passage)
+        check = "found" if found.found else "none"
     return PassageStanding(
         passage.name,
         tracks[passage.track_id],
@@ -250,11 +211,13 @@ def _passage(
         found.notes,
         hides_db,
         tuple(sorted({"polarity" if one.kind == "polarity" else "mend" for one in found.found if one.mendable})),
+        tuple(dict.fromkeys(one.kind for one in found.found)),
+        evidence.accepted(passage, found.found) if found.found and evidence.accepting else (),
     )
 
 
 def _plans(
-    casebook: Casebook, setups: list[Setup], passages: list[Passage], evidence: _Evidence
+    casebook: Casebook, setups: list[Setup], passages: list[Passage], evidence: Evidence
 ) -> tuple[PlanStanding, ...]:
     lost = {plan: f"{_EARLY}{why}" for plan, why in plan_rows.given_up(casebook).items()}
     openings, phrases = plan_rows.openings(casebook) | lost, plan_rows.with_phrase(casebook)
@@ -316,7 +279,7 @@ def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress
     return tuple(found)
 
 
-def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], evidence: _Evidence) -> PlanStanding:
+def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], evidence: Evidence) -> PlanStanding:
     wish = draft.wish
     own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
@@ -335,7 +298,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
     )
 
 
-def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: _Evidence) -> list[str]:
+def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence) -> list[str]:
     """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``."""
     names, lacking = catalogue.Names({one.id: one.name for one in setups}), []
     for passage in passages:

@@ -88,10 +88,14 @@ class PairWork:
 
         return self._fitting(looking, lambda one: one[0].name, look)
 
-    def played(self, tracks: Sequence[tuple[TrackPair, Proposals]]) -> list[Played]:
+    def played(
+        self, tracks: Sequence[tuple[TrackPair, Proposals]], is_clean: Callable[[Played], bool] = lambda _: True
+    ) -> list[Played]:
         """The first of the proposals that can be played, mended, matched and checked.
 
-        `MOST_PASSAGES` of them or, with as many marked, one more than those: both kinds are heard.
+        `MOST_PASSAGES` of them or, with as many marked, one more than those: both kinds are heard. Where some are not
+        clean, further ones take their places, of tracks first that none of these is of; where none is, it is something
+        about the setups, and nothing further is looked at.
         """
 
         def propose(both: tuple[TrackPair, Proposals]) -> list[tuple[TrackPair, ProposedPassage]]:
@@ -116,10 +120,18 @@ class PairWork:
         played: list[Played] = []
         next_ones: list[tuple[TrackPair, ProposedPassage]] = []
         total = min(most, len(parts))
-        while parts and (wanted := most - len(played)) > 0:
+        clean = 0
+        while parts and (wanted := most - clean) > 0:
             next_ones, parts = parts[:wanted], parts[wanted:]
+            total = min(len(played) + wanted, len(played) + len(next_ones) + len(parts))
             self._begin_playing(next_ones)
             played += self._fitting(next_ones, lambda each: each[0].track.name, play)
+            poor = [one for one in played if not is_clean(one)]
+            clean = len(played) - len(poor)
+            if played and not clean:
+                break
+            telling = {one.proposal.track.id for one in poor}
+            parts.sort(key=lambda each: each[0].track.id in telling)
         return played
 
     def _look(self, pair: pairing.Pair) -> Callable[[], Looked]:

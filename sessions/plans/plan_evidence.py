@@ -11,7 +11,6 @@ from typing import Any
 from audio import anchors, known_difference
 from audio.known_difference import Difference, Lift, Step
 
-from ..casebook import session_rows
 from ..casebook.catalogue import Passage, Setup
 from ..casebook.documents import Kept
 from ..casebook.store import Casebook
@@ -22,12 +21,7 @@ from ..preparation.match_sheet import MatchSheet, PreparedFile
 from ..preparation.prepared_audio import SealedFile
 from ..preparation.selection import Selection
 from . import checked_pairs, evidence_in_force, plan_rows
-from .order_of_sealing import Course, stages
-from .plan import Plan, void_reasons
 from .plan_parts import BALANCE_KIND, OCTAVES, Anchor, KnownDifference
-from .plan_rows import SealedPlan
-
-MOST_NAMED = 3
 
 
 def setup_part(setup: Setup) -> dict[str, Any]:
@@ -215,59 +209,3 @@ def earlier_parts(casebook: Casebook, method: str, setups: Sequence[Setup], own_
         and other.plan.method.name == method
         and {setup.id for setup in other.plan.setups} == wanted
     ]
-
-
-def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
-    """What is to be known of a plan that would be sealed after others were begun that are judged with it."""
-    sealed = [one for one in plan_rows.every_sealed(casebook) if not void_reasons(one.plan)]
-    courses = {one.plan.id: _course(casebook, one) for one in sealed}
-    sisters, next_row = {one.id for one in plan.earlier}, casebook.head()["head_seq"] + 1
-    asked = _in_earlier_stages([one for one in sealed if one.plan.id in sisters], courses, next_row)
-    if asked:
-        return [
-            f"This question was begun before: sealed now, the plan can be heard only where {_named(asked)} "
-            f"{'is' if len(asked) == 1 else 'are'}. Plans that are sealed before any of them is begun share alpha "
-            "instead."
-        ]
-    primary = _in_earlier_stages([one for one in sealed if one.plan.primary], courses, next_row)
-    if primary and plan.primary:
-        return [
-            f"Primary questions were begun before: sealed now, this one holds among them only where {_named(primary)} "
-            f"{'does' if len(primary) == 1 else 'do'}. Seal a review's questions before the first is begun, or plan "
-            "this one --exploratory."
-        ]
-    beside = [one for one in sealed if one.plan.id in sisters or (plan.primary and one.plan.primary)]
-    stage = stages([*(courses[one.plan.id] for one in beside), Course(sealed=next_row)])[-1]
-    return _words_in_vain(plan, len(stage))
-
-
-def _words_in_vain(plan: Plan, share: int) -> list[str]:
-    """That no word of a ballot of two can hold beside so many plans that share alpha, this one among them."""
-    from stats.paired_ticks import exact_p
-
-    if share < 2 or not plan.method.asks_words or len(plan.setups) != 2:
-        return []
-    trials = plan.document["trials"] * len(plan.listeners)
-    least = len(plan.ballot.words) * exact_p(trials, 0)
-    if not least <= plan.alpha < least * share:
-        return []
-    return [
-        f"Beside the {share - 1} other plans that share alpha with it no word can hold, whatever is ticked: the least "
-        f"p of {trials} trials is {least:.4f}, and it counts {share} times. More trials, fewer words, or --exploratory."
-    ]
-
-
-def _in_earlier_stages(others: Sequence[SealedPlan], courses: Mapping[str, Course], next_row: int) -> list[str]:
-    """The names of those plans that would stand in a stage before one that is sealed now."""
-    family = [courses[one.plan.id] for one in others]
-    own = Course(sealed=next_row)
-    return [others[place].plan.name for stage in stages([*family, own])[:-1] for place in stage]
-
-
-def _named(plans: list[str]) -> str:
-    return ", ".join(plans[:MOST_NAMED]) + (f" and {len(plans) - MOST_NAMED} more" if len(plans) > MOST_NAMED else "")
-
-
-def _course(casebook: Casebook, one: SealedPlan) -> Course:
-    opening = plan_rows.opening(casebook, one.plan.id)
-    return Course(one.row, session_rows.first_row(casebook, one.plan.id), opening.row if opening else None)

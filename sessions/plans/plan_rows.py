@@ -119,6 +119,7 @@ class PlanSummary:
     at: str = ""
     passages: tuple[Mapping[str, Any], ...] = ()
     match: Mapping[str, Any] = field(default_factory=dict)
+    giveaways: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def slots(self) -> int:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from functools import lru_cache
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Any
 
+from audio import parallel
 from audio.files import checksum
 
 from ..casebook.store import Casebook
@@ -20,6 +24,8 @@ def faults(casebook: Casebook, plan: Plan, *, read: bool = True) -> list[str]:
 
     Not `read`, a file that lies there under its name is taken for what was sealed, which costs nothing.
     """
+    if read:
+        _read({casebook.prepared / Path(name).name for passage in plan.passages for name in passage.files.values()})
     found = []
     for passage in plan.passages:
         states = [
@@ -53,6 +59,27 @@ def _state(folder: Path, named: str | None, sha256: str, *, read: bool) -> str:
     if not path.is_file():
         return "missing"
     return "there" if not read or _hash(path) == sha256 else "changed"
+
+
+def _read(paths: Iterable[Path]) -> None:
+    """Hash files, as many at once as there are processors: neither reading nor hashing holds up another thread."""
+    waiting = deque(sorted(paths))
+
+    def some() -> None:
+        with suppress(IndexError):  # none is left
+            while True:
+                with suppress(OSError):  # not there, or not to be read: found again when it is looked at
+                    _hash(waiting.popleft())
+
+    others = [Thread(target=some) for _ in range(min(parallel.cores(), len(waiting)) - 1)]
+    try:
+        for one in others:
+            one.start()
+        some()
+    finally:
+        waiting.clear()  # after an interruption
+        for one in others:
+            one.join()
 
 
 def _hash(path: Path) -> str:

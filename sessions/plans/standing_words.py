@@ -24,8 +24,17 @@ def match_words(one: PassageStanding) -> str:
 
 def check_words(one: PassageStanding) -> str:
     """The state of a passage's giveaway check, in words."""
-    found = {"none": "not checked", "clean": "none found"}.get(one.check, f"{one.giveaways} FOUND")
+    found = {"none": "not checked", "clean": "none found"}.get(one.check) or _found(one)
     return f"{found}; see note" if one.notes else found
+
+
+def _found(one: PassageStanding) -> str:
+    """How many giveaways of which kinds a passage has, and which of them are accepted."""
+    kinds = f": {', '.join(one.found)}" if one.found else ""
+    if one.found and set(one.found) <= set(one.accepted):
+        return f"{one.giveaways} accepted{kinds}"
+    accepted = f" ({', '.join(one.accepted)} accepted)" if one.accepted else ""
+    return f"{one.giveaways} FOUND{kinds}{accepted}"
 
 
 def progress_words(one: ListenerProgress) -> str:

@@ -61,7 +61,9 @@ class PassageStanding:
     check
         ``none``, ``clean`` or ``found``, after that match.
     giveaways
-        How many were found.
+        How many were found. Of a passage that is not matched: those that no match mends, in what was checked of it.
+    found, accepted
+        Of which kinds they are, and which of these some plan that plays it accepts.
     repairs
         What mends some of them: ``mend``, ``polarity``; empty where nothing does.
     notes
@@ -84,6 +86,8 @@ class PassageStanding:
     notes: tuple[str, ...] = ()
     balance_hides_db: float | None = None
     repairs: tuple[str, ...] = ()
+    found: tuple[str, ...] = ()
+    accepted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -152,6 +156,14 @@ class LeftOutStanding:
 
 
 @dataclass(frozen=True)
+class UnlikeStanding:
+    """A track of which a recording cannot be compared with its first one, and why."""
+
+    track: str
+    why: str
+
+
+@dataclass(frozen=True)
 class FreeStanding:
     """For how long a listener heard a setup freely and sighted."""
 
@@ -191,6 +203,8 @@ class Overview:
     """Tracks of which a recording fits at several places, and nobody has chosen yet."""
     without_passage: tuple[str, ...] = ()
     """Tracks that two setups or more hold and of which nothing is played, where something of others is."""
+    unlike: tuple[UnlikeStanding, ...] = ()
+    """Recordings that cannot be compared with the first of their track: another performance, or silence."""
     words: Mapping[str, int] = field(default_factory=dict)
     """How many words are in force, by how they were said; empty where there is none."""
     words_apart: int = 0

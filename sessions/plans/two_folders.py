@@ -179,7 +179,7 @@ def prepare(
     with parallel.workers(min(len(paired.pairs), parallel.cores())) as submit:
         work = PairWork(casebook, setups, around_s, lags_s, choose, again, progress, submit, left_out)
         tracks = work.laid(paired.pairs)
-        played = work.played(tracks)
+        played = work.played(tracks, lambda one: not _telling(one, wish))
     if not played:
         raise CatalogueError(
             "no pair of recordings can be compared: " + "; ".join(f"{one.track}: {one.why}" for one in left_out)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from audio import pairing, prepare
 from audio.clip import Clip
-from audio.giveaways import gain_course, level_cues
+from audio.giveaways import gain_course, level_cues, wiring
 from audio.giveaways.level_cues import Balance
 from audio.levels import zwicker
 from audio.levels.weighting import ISO_532, By, at, full_scale_spl_db, is_measure, level_db
@@ -296,9 +296,20 @@ def _balances(clips: Mapping[str, Clip]) -> dict[tuple[str, str], Balance]:
         alike = clips[one].channels == clips[other].channels
         pair = clips[one], clips[other]
         balance = level_cues.balance_as_found(*pair, gain_course.both(*pair)) if alike else None
+        if balance is not None and not balance.is_judged:  # exchanged, the bands agree in nothing: asked put right
+            balance = _put_right(*pair) or balance
         if balance is not None:
             found[one, other] = balance
     return found
+
+
+def _put_right(reference: Clip, other: Clip) -> Balance | None:
+    """The balance of the second with its channels as the first has them; None where they are not exchanged."""
+    wired = wiring.wiring(reference, other)
+    if wired is None or not level_cues.exchanged(reference, other, wired):
+        return None
+    right = Clip(other.samples[:, list(wired.order)], other.rate_hz)
+    return level_cues.balance_as_found(reference, right, gain_course.both(reference, right))
 
 
 def _channel_gains_db(

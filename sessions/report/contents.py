@@ -10,6 +10,7 @@ from ..casebook import left_out, session_ends, session_rows, witness_rows
 from ..casebook.catalogue import Setup
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
+from ..measured import curve_records
 from ..plans import check_notes, seals, words_in_trials
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
@@ -23,6 +24,7 @@ from ..results.verification import Verified
 from ..words.corrections import CorrectedWords
 from . import (
     downloads,
+    drawing,
     measured_pictures,
     names_now,
     operator_words,
@@ -35,7 +37,8 @@ from . import (
 from .claims import judged_claims
 from .claims.standing import JudgedClaim
 from .downloads import Download
-from .measured_pictures import Drawn, Measured, MeasuredOf
+from .drawing import Drawn, Sketch
+from .measured_pictures import Measured, MeasuredOf
 from .told import Told
 from .trial_strips import Strip
 from .unit_review import UnitReview
@@ -118,14 +121,14 @@ def gather(
     meanwhile
         What this process can do while others draw pictures.
     """
-    found = review.review(casebook, rehearsals=rehearsals)
-    plans = [one for one in found.plans if _is_about(one.sealed.plan, units)]
-    ids = {one.id for one in units}
-    words = word_rows.gather(casebook, [one.record for one in found.plans])
-    words = [row for row in words if not units or row.setup_id in ids]
-
-    apart = downloads.apart(casebook, [one.sealed for one in plans if one.record.secret])
-    with measured_pictures.gathered(casebook, [one.sealed.plan for one in plans], words, units) as drawn:
+    with drawing.begun(some_will_be_drawn=curve_records.are_there(casebook)) as pictures:
+        found = review.review(casebook, rehearsals=rehearsals)
+        plans = [one for one in found.plans if _is_about(one.sealed.plan, units)]
+        ids = {one.id for one in units}
+        words = word_rows.gather(casebook, [one.record for one in found.plans])
+        words = [row for row in words if not units or row.setup_id in ids]
+        sketched = measured_pictures.sketched(casebook, [one.sealed.plan for one in plans], words, pictures, units)
+        apart = downloads.apart(casebook, [one.sealed for one in plans if one.record.secret])
         parts = [_part(casebook, one.sealed, one.record, one.verdict, apart) for one in plans]
         rehearsed = [
             _part(casebook, one.sealed, one.rehearsal_record, one.rehearsal)
@@ -133,13 +136,17 @@ def gather(
             if one.rehearsal_record is not None and one.rehearsal is not None
         ]
         every = [*parts, *rehearsed]
-        beside = words_beside.gather(casebook, [(one.record, one.verdict) for one in every])
+        beside = words_beside.sketched(casebook, [(one.record, one.verdict) for one in every], pictures)
         claims = judged_claims.every(casebook, reviewed=found)
         if units:
             claims = unit_review.about(claims, units, [one.verdict for one in plans])
         meanwhile()
-        measured = drawn()
-    every = [replace(one, beside=own) for one, own in zip(every, beside, strict=True)]
+        drawn = pictures.drawn()
+    measured = measured_pictures.measured_of(sketched, drawn)
+    every = [
+        replace(one, beside=[drawn[own] if isinstance(own, Sketch) else own for own in of_one])
+        for one, of_one in zip(every, beside, strict=True)
+    ]
     parts, rehearsed = [_measured(casebook, one, measured) for one in every[: len(parts)]], every[len(parts) :]
     alone = Measured([], []) if parts and not units else measured(())
     return Report(
@@ -152,7 +159,9 @@ def gather(
         limits=[*_limits(parts, alone), *_heard_freely(casebook, parts)],
         measured=alone,
         corrected=CorrectedWords.of(words_in_trials.corrections(casebook)).in_words,
-        review=unit_review.gather(casebook, units, [one.verdict for one in plans], claims) if units else None,
+        review=unit_review.gather(casebook, units, [one.verdict for one in plans], claims, ballots=found.plans)
+        if units
+        else None,
         claims=claims,
     )
 

@@ -45,11 +45,29 @@ def key(figure: FigureData) -> str:
     Equal keys are equal figures, drawn by equal programs. Equal figures may have several keys (a number may be kept in
     several ways): then a picture is drawn once more.
     """
-    by = _drawn_by()
+    return key_of(packed(figure))
+
+
+def packed(figure: FigureData) -> bytes:
+    """All numbers and words of a figure; empty where they cannot be told."""
     try:
-        return hashlib.sha256(by + pickle.dumps(figure, protocol=5)).hexdigest() if by else ""
+        return pickle.dumps(figure, protocol=5)
     except (pickle.PicklingError, TypeError, AttributeError):
-        return ""
+        return b""
+
+
+def key_of(figure: bytes) -> str:
+    """The same as `key`, of a figure that is packed."""
+    by = _drawn_by() if figure else b""
+    return hashlib.sha256(by + figure).hexdigest() if by else ""
+
+
+def are_there() -> bool:
+    """Whether any picture is kept."""
+    try:
+        return any(_folder().iterdir())
+    except OSError:
+        return False
 
 
 @functools.cache

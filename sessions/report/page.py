@@ -17,8 +17,9 @@ from ..results.verdict import NOT_BEGUN, RUNNING
 from . import level_tables, names_now, operator_words, qr_codes, result_pictures, templates, trial_pictures
 from .claims import sheet
 from .contents import Part, Report
+from .drawing import Drawn
 from .level_tables import LevelTable
-from .measured_pictures import Drawn, Measured
+from .measured_pictures import Measured
 
 if TYPE_CHECKING:
     from markupsafe import Markup

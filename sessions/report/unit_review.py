@@ -6,7 +6,7 @@ It begins with sentences that can be read aloud; each number stands in the table
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -24,15 +24,20 @@ from ..measured.curve_summary import CurveSummary
 from ..measured.makers_facts import AGREES, DIFFERS, OPEN, CheckedFact
 from ..measured.rating import least_in_words
 from ..plans import words_in_trials
+from ..results import unit_in_ballots
 from ..results.first_lines import but_alone
 from ..results.how_answered import listed, number_of
+from ..results.review import ReviewedPlan
+from ..results.unit_in_ballots import BesideOther, Marked
 from ..results.verdict import UNDECIDED, VOID, Verdict
 from ..words import lexicon_rows, log
-from ..words.profile import Profile, profile
+from ..words.lexicon import Lexicon
+from ..words.profile import Profile, Use, profile
 from .claims import standing
 from .claims.standing import JudgedClaim
 
-HEARD_ALONE = "heard on its own, but not among the primary questions taken together"
+ALONE = " on its own, but not among the primary questions taken together"
+PREFERENCE = "preference shown"  # nothing of it is heard
 END_DB = 6  # below its mean: where a response ends, of those that are told
 MOST_WORDS = 3  # in a sentence
 MOST_PAIRS = 3  # of several units, told in a sentence each
@@ -40,11 +45,21 @@ MOST_PAIRS = 3  # of several units, told in a sentence each
 
 @dataclass(frozen=True)
 class Unit:
-    """One unit: what its maker states beside what was measured, and its words."""
+    """One unit: what its maker states beside what was measured, its words, and what blind ballots got of it.
+
+    Attributes
+    ----------
+    marked
+        What each word of a ballot got of it, by headword.
+    beside
+        The words of the ballots, of it rather than of another.
+    """
 
     setup: Setup
     facts: Sequence[CheckedFact]
     words: Profile
+    marked: Mapping[str, Marked]
+    beside: Sequence[BesideOther]
     measured: SetupCurves
     summary: CurveSummary
 
@@ -72,7 +87,12 @@ class UnitReview:
 
 
 def gather(
-    casebook: Casebook, setups: Sequence[Setup], verdicts: Sequence[Verdict], claims: Sequence[JudgedClaim]
+    casebook: Casebook,
+    setups: Sequence[Setup],
+    verdicts: Sequence[Verdict],
+    claims: Sequence[JudgedClaim],
+    *,
+    ballots: Sequence[ReviewedPlan] = (),
 ) -> UnitReview:
     """The review of some units.
 
@@ -82,6 +102,8 @@ def gather(
         Of the plans that the report shows.
     claims
         About these units.
+    ballots
+        The plans whose ballots tell of the units' words; other plans among them, and those not over, tell nothing.
     """
     said, lexicon = words_in_trials.labelled(casebook, log.words(casebook)), lexicon_rows.in_force(casebook)
     units = []
@@ -92,13 +114,15 @@ def gather(
                 setup,
                 makers_facts.of_setup(casebook, setup),
                 profile(said, setup.id, setup.name, lexicon),
+                unit_in_ballots.marked(ballots, setup.id, lexicon),
+                unit_in_ballots.beside_others(ballots, setup.id, lexicon),
                 measured,
                 curve_summary.summary(measured),
             )
         )
     answer = [_compared(units, verdicts)]
     if len(units) == 1:
-        answer += [_measured(units[0]), _stated(units[0]), _said(units[0])]
+        answer += [_measured(units[0]), _stated(units[0]), _said(units[0], lexicon), _shown(units[0])]
     else:
         answer += [_apart(casebook, *two) for two in list(combinations(setups, 2))[:MOST_PAIRS]]
     answer.append(_claimed(claims))
@@ -131,10 +155,22 @@ def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
     if not over:
         are = "is" if len(verdicts) == 1 else "are"
         return f"{blind} {among} {names} {are} sealed and not over: nothing is told yet."
-    counts = Counter(HEARD_ALONE if one.verdict == HEARD and but_alone(one) else one.verdict for one in over)
-    told = [f"{counts[state]} {state}" for state in (HEARD, HEARD_ALONE, NOT_SHOWN, UNDECIDED, VOID) if counts[state]]
+    counts = Counter(_came_to(one) for one in over)
+    states = (HEARD, f"{HEARD}{ALONE}", PREFERENCE, f"{PREFERENCE}{ALONE}", NOT_SHOWN, UNDECIDED, VOID)
+    told = [f"{counts[state]} {state}" for state in states if counts[state]]
     waiting = f", {len(verdicts) - len(over)} not over" if len(over) < len(verdicts) else ""
     return f"{blind} {among} {names}: {listed(told)}{waiting}."
+
+
+def _came_to(verdict: Verdict) -> str | None:
+    if verdict.verdict != HEARD:
+        return verdict.verdict
+    shown = PREFERENCE if verdict.plan.method.asks_preference else HEARD
+    return f"{shown}{_alone(verdict)}"
+
+
+def _alone(verdict: Verdict) -> str:
+    return ALONE if but_alone(verdict) else ""
 
 
 def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
@@ -173,16 +209,26 @@ def _stated(unit: Unit) -> str:
     return f"Of what the maker of {unit.setup.name} states, beside what was measured: {'; '.join(parts)}."
 
 
-def _said(unit: Unit) -> str:
+def _said(unit: Unit, lexicon: Lexicon) -> str:
     used = [one for one in unit.words.used if not one.likes][:MOST_WORDS]
     if not used:
         return ""
     told = [
         f"{one.word} ({number_of(one.tracks, 'track') if one.tracks else 'outside of any track'}, "
-        f"{number_of(one.in_blind_trials, 'time') if one.in_blind_trials else 'never'} in a blind trial)"
+        f"{_blindly(one, unit.marked.get(lexicon.headword(one.word), Marked()))})"
         for one in used
     ]
     return f"Said most of {unit.setup.name}: {listed(told)}."
+
+
+def _blindly(use: Use, marked: Marked) -> str:
+    """How often a word was said in a blind trial, and what it got in ballots; "never" only where there was neither."""
+    said = f"{number_of(use.in_blind_trials, 'time')} in a blind trial" if use.in_blind_trials else ""
+    return ", ".join(filter(None, [said, marked.told])) or "never in a blind trial"
+
+
+def _shown(unit: Unit) -> str:
+    return unit_in_ballots.shown(unit.setup.name, unit.beside)
 
 
 def _claimed(claims: Sequence[JudgedClaim]) -> str:
@@ -204,6 +250,7 @@ def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
         ("measured when and how", lambda unit: _how(unit.measured.on_axis)),
         ("curves", _curves),
         ("words, most tracks first", _words),
+        ("words shown by blind ballots", _of_ballots),
         ("described", _described),
     ]
     stated = list(dict.fromkeys(one.fact.what for unit in units for one in unit.facts))
@@ -217,7 +264,8 @@ def _blind(unit: Unit, verdicts: Sequence[Verdict]) -> str:
     told = []
     for one in own:
         others = [setup.name for setup in one.plan.setups if setup.id != unit.setup.id]
-        told.append(f"{listed(others)}: {one.verdict or one.state} ({one.plan.name})")
+        came_to = f"{one.preferred} preferred{_alone(one)}" if one.preferred else _came_to(one) or one.state
+        told.append(f"{listed(others)}: {came_to} ({one.plan.name})")
     return "; ".join(told)
 
 
@@ -267,6 +315,11 @@ def _curves(unit: Unit) -> str:
 
 def _words(unit: Unit) -> str:
     return ", ".join(f"{one.word} {one.tracks}" for one in unit.words.used if not one.likes)
+
+
+def _of_ballots(unit: Unit) -> str:
+    own = [one for one in unit.beside if one.word.first]
+    return "; ".join(f"{one.word.name}, rather than of {one.other} ({one.word.ballot})" for one in own)
 
 
 def _described(unit: Unit) -> str:

@@ -18,8 +18,7 @@ from ..results.crosscheck_of_two import crosscheck_of_two
 from ..results.plan_record import PlanRecord
 from ..results.verdict import Verdict
 from ..words import lexicon_rows
-from . import measured_pictures
-from .measured_pictures import Drawn, Sketch
+from .drawing import Drawing, Drawn, Sketch
 
 EXPLAINED = (
     "Whole bar: measured; broken: not, or it cannot be told. The band that is stated for a word of the blind ballot is "
@@ -40,17 +39,17 @@ def marks(found: Iterable[Crosschecked], said: Callable[[Crosschecked], str]) ->
     ]
 
 
-def gather(casebook: Casebook, judged: Sequence[tuple[PlanRecord, Verdict]]) -> list[list[Drawn]]:
-    """For each plan the pictures of its ballot's words, all drawn side by side; none of other plans."""
-    sketched = [
+def sketched(
+    casebook: Casebook, judged: Sequence[tuple[PlanRecord, Verdict]], drawing: Drawing
+) -> list[list[Sketch | Drawn]]:
+    """For each plan the pictures of its ballot's words, which begin to be drawn; none of other plans."""
+    found = [
         review.by_itself(
             partial(_sketched, casebook, record, verdict), lambda reason: [Drawn("", f"Words and curves: {reason}")]
         )
         for record, verdict in judged
     ]
-    sketches = [one for own in sketched for one in own if isinstance(one, Sketch)]
-    drawn = iter(measured_pictures.drawn(sketches))
-    return [[next(drawn) if isinstance(one, Sketch) else one for one in own] for own in sketched]
+    return [[drawing.begin(one) if isinstance(one, Sketch) else one for one in own] for own in found]
 
 
 def _sketched(casebook: Casebook, record: PlanRecord, verdict: Verdict) -> list[Sketch | Drawn]:

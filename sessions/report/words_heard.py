@@ -86,10 +86,10 @@ class WordsHeard:
         found = [f"{_hypothesis(one, band)}{self._reach(one, band)}" for one, band in self.placed]
         found += [f"{_hypothesis(one, band)} {NOT_DRAWN}{self._reach(one, band)}" for one, band in self.not_drawn]
         if self.without_band:
-            found.append(f"Heard, with no measurable band stated: {_listed(self.without_band)}.")
+            found.append(f"Said, with no measurable band stated: {_listed(self.without_band)}.")
         if self.not_measured:
             told = "; ".join(f"{one.words} ({_in_hz(band)})" for one, band in self.not_measured)
-            found.append(f"Heard, in a band that was not measured validly: {told}.")
+            found.append(f"Said, in a band that was not measured validly: {told}.")
         return found
 
     def _reach(self, one: Heard, band: WordBand) -> str:

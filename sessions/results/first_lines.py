@@ -9,7 +9,7 @@ from __future__ import annotations
 from stats.count_summary import HEARD
 
 from .ballot_outcomes import WordBallots, WordRatings, WordsOfMany
-from .how_answered import MOST_NAMED, answered, heard_alone, listed, number_of, who
+from .how_answered import MOST_NAMED, answered, heard_alone, listed, number_of, preferred, who
 from .outcome import Outcome
 from .verdict import CANNOT_BE_JUDGED, GIVEN_UP, NOT_BEGUN, RUNNING, UNDECIDED, VOID, PlanBefore, Verdict
 
@@ -53,18 +53,25 @@ def _headline(verdict: Verdict) -> str:
         most = "at most " if plan.sequential is not None else ""
         planned = plan.trials if verdict.rehearsal else plan.total_trials
         return f"{named}: stopped after {verdict.answered} of {most}{number_of(planned, 'trial')}: UNDECIDED."
-    what = "a preference" if plan.method.asks_preference else "a difference"
-    foreseen = plan.alternative == "greater"
-    if plan.method.asks_preference and foreseen:
-        what = f"a preference for {plan.setups[0].name}"
+    if plan.method.asks_preference:
+        return f"{named}: {_of_preference(verdict)}."
     if verdict.verdict != HEARD:
-        return f"{named}: {what} was NOT SHOWN{_although(verdict)}."
-    whom = f", for {verdict.preferred}" if verdict.preferred and not foreseen else ""
-    whom = ": not all are chosen alike" if plan.method.analysis == "pairs" else whom
+        return f"{named}: a difference was NOT SHOWN{_although(verdict)}."
+    whom = ""
     if isinstance(verdict.outcome, (WordBallots, WordRatings, WordsOfMany)):
         words = [one.word for one in verdict.outcome.words if one.word in verdict.words_named]
         whom = f", in {'a word' if len(words) == 1 else f'{len(words)} words'}: {listed(words)}"
-    return f"{named}: {what} was HEARD{but_alone(verdict)}{whom}."
+    return f"{named}: a difference was HEARD{but_alone(verdict)}{whom}."
+
+
+def _of_preference(verdict: Verdict) -> str:
+    """Of a preference nothing is heard or right: it was shown or not, and by whom which one was preferred."""
+    plan = verdict.plan
+    if verdict.verdict != HEARD:
+        foreseen = f" for {plan.setups[0].name}" if plan.alternative == "greater" else ""
+        return f"a preference{foreseen} was NOT SHOWN{_although(verdict)}"
+    said = preferred(verdict) or "not all are chosen alike"
+    return f"a preference was SHOWN{but_alone(verdict)}: {said}"
 
 
 def _waiting(verdict: Verdict) -> str:

@@ -72,6 +72,26 @@ def who(found: Outcome) -> list[str]:
     return [one.listener for one in answered if one.counted != 0] or [one.listener for one in answered]
 
 
+def preferred(verdict: Verdict) -> str:
+    """Who preferred which of two to which, in how many of all their trials, ties too; empty where that was not shown.
+
+    Where it was asked otherwise than which is preferred, which one was chosen.
+    """
+    found, plan = verdict.count, verdict.plan
+    if found is None or verdict.preferred is None:
+        return ""
+    first, second = (setup.name for setup in plan.setups)
+    for_first, for_second = found.choices or (found.correct, found.counted - found.correct)
+    trials = number_of(for_first + for_second + (found.ties or 0), "trial")
+    likes = plan.question == plan.method.default_question
+    one, other, times = (first, second, for_first) if verdict.preferred == first else (second, first, for_second)
+    told = f"{one} {'to' if likes else 'rather than'} {other} in {times} of {trials}"
+    by = _by(verdict, found).removeprefix(" by ")
+    if not by:
+        return f"{one} was {'preferred to' if likes else 'chosen rather than'} {other} in {times} of {trials}"
+    return f"{by} {'preferred' if likes else 'chose'} {told}"
+
+
 def answered(found: Outcome, verdict: Verdict) -> str:
     """How a heard or not shown result was answered, without a full stop."""
     return _answered(found, verdict)
@@ -88,7 +108,8 @@ def _(found: Discrimination, verdict: Verdict) -> str:
     if heard_alone(verdict):
         return f"{said}; {TAKEN_AWAY}"
     if found.sequential is None and not found.complete:
-        would = "have been heard" if verdict.verdict == HEARD else "not have been shown"
+        heard = "have been shown" if verdict.plan.method.asks_preference else "have been heard"
+        would = heard if verdict.verdict == HEARD else "not have been shown"
         return f"{said} before it was closed; whichever way the missing ones had gone, it would {would}"
     if found.sequential is not None and found.sequential.stopped_after < found.sequential.most:
         said += " when its own rule stopped it"
@@ -154,7 +175,7 @@ def _by_chance(found: Discrimination, verdict: Verdict) -> str:
     preference = plan.method.asks_preference
     if found.sequential is not None:
         often = how_often(found.sequential.alpha_real)
-        what = "were neither preferred, it would be heard" if preference else "guessing alone is heard"
+        what = "were neither preferred, it would be shown" if preference else "guessing alone is heard"
         return f"{what} in {often} such tests"
     assert found.p_value is not None
     often = how_often(found.p_value)

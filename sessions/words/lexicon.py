@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
@@ -19,7 +19,7 @@ from ..errors import CatalogueError
 from .folding import compared_of, declined_of, folded
 from .said_where import said_where
 
-NEWEST = 1  # the number of the newest lexicon that is shipped
+NEWEST = 2  # the number of the newest lexicon that is shipped
 LANGUAGES = {"de": "German", "fr": "French", "es": "Spanish"}
 LONGEST_WORD = 60
 LONGEST_TEXT = 2000
@@ -27,7 +27,6 @@ IN_A_RESPONSE = ("on-axis", "in-room")  # what shows as more or less in a curve;
 LIKING = "liking"  # the family of words that say whether something was liked
 ASK_WHAT_WAS_HEARD = "says whether you liked it. Which word says what you heard?"
 Says = Literal["more", "less"]
-Kind = Literal["take up", "add", "rename", "merge"]
 
 
 @dataclass(frozen=True)
@@ -92,16 +91,6 @@ class Entry:
             return ""
         in_a_response = not self.shows_in or self.shows_in[0] in IN_A_RESPONSE
         return said_where(self.low_hz, self.high_hz, self.says, "" if in_a_response else self.shows_in[0])
-
-
-@dataclass(frozen=True)
-class Change:
-    """One change of a lexicon: which number it begins with, a word added, renamed, or merged into another."""
-
-    kind: Kind
-    word: str
-    into: str = ""
-    entry: Entry | None = None
 
 
 class Lexicon:
@@ -265,87 +254,9 @@ def check(entry: Entry) -> None:
         )
 
 
-def changed(lexicon: Lexicon, change: Change) -> Lexicon:
-    """A lexicon after a change.
-
-    Raises
-    ------
-    CatalogueError
-        If a word that is to be changed is not there, one that comes is there already, or a word is merged into itself.
-    """
-    if change.kind == "take up":
-        return shipped(int(change.word))
-    if change.kind == "add":
-        if change.entry is None:
-            raise CatalogueError(f"nothing is said of the word {change.word!r} that is to be added")
-        check(change.entry)
-        added = replace(change.entry, own=True)
-        kept = lexicon.entries.get(added.word)
-        for name in (added.word, *added.synonyms, *added.translations.values()):
-            other = lexicon.holding(name)
-            if other is not None and other is not kept:
-                raise CatalogueError(
-                    f"the lexicon has {name!r} already, under {other.word!r}; rename or merge it first"
-                )
-        return lexicon.with_entry(added, added.word)
-    old = _standing(lexicon, change.word)
-    if change.kind == "rename":
-        new = " ".join(change.into.split())
-        other = lexicon.holding(new)
-        if other is not None and other is not old:
-            raise CatalogueError(f"the lexicon has {new!r} already, under {other.word!r}; merge them instead")
-        names = [name for name in (old.word, *old.synonyms) if folded(name) != folded(new)]
-        renamed = replace(old, word=new, synonyms=tuple(names), source=_said_of(old))
-        check(renamed)
-        return lexicon.with_entry(renamed, old.word)
-    into = _standing(lexicon, change.into)
-    if into is old:
-        raise CatalogueError(f"{change.word!r} and {change.into!r} are one word of the lexicon already")
-    _check_alike(old, into)
-    merged = replace(into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into)))
-    return lexicon.with_entry(merged, old.word)
-
-
-def _standing(lexicon: Lexicon, name: str) -> Entry:
-    """The headword under which this very name stands: what is changed is named as it is, not by a form of it."""
-    entry = lexicon.named(name)
-    if lexicon.holding(name) is None:
-        raise CatalogueError(
-            f"the lexicon has no word {name!r}; it counts as {entry.word!r}: name that, or add it first"
-        )
-    return entry
-
-
 def _folded_names(entry: Entry) -> list[str]:
     """All that is folded into an entry, as words are compared."""
     return [folded(name) for name in (entry.word, *entry.synonyms, *entry.translations.values())]
-
-
-def _said_of(entry: Entry) -> str:
-    """An entry's sources, with the word that they speak of, for an entry of another name."""
-    return f"of {entry.word!r}: {entry.source}" if entry.source and not entry.own else entry.source
-
-
-def _check_alike(old: Entry, into: Entry) -> None:
-    """Nothing, if one word may be folded into another.
-
-    Raises
-    ------
-    CatalogueError
-        If they say opposite things.
-    """
-    ends = {folded(old.opposite), folded(into.opposite)} & {folded(old.word), folded(into.word)}
-    if ends or (old.says is not None and into.says is not None and old.says != into.says):
-        raise CatalogueError(
-            f"{old.word!r} and {into.word!r} say opposite things ({old.word}: {old.definition.lower()}; {into.word}: "
-            f"{into.definition.lower()}): what was logged would turn into its contrary; they stay two words"
-        )
-
-
-def _other_words(old: Entry, into: Entry) -> list[str]:
-    """Words of other languages that a merge must keep finding."""
-    known = {folded(name) for name in (*into.translations.values(), *into.synonyms, into.word, *old.synonyms, old.word)}
-    return [name for name in old.translations.values() if folded(name) not in known]
 
 
 def _parts(text: str) -> tuple[str, ...]:

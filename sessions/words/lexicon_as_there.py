@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from .folding import folded
-from .lexicon import Change, Entry, Lexicon, changed
+from .lexicon import Entry, Lexicon
+from .lexicon_changes import Change, changed
 
 
 def changes_towards(lexicon: Lexicon, there: Entry) -> list[Change]:

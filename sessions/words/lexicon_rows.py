@@ -6,18 +6,18 @@ Changes are protected rows: a word that was renamed or merged is found in what w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import reduce
 
 from ..casebook import documents
 from ..casebook.store import Casebook, new_row
 from ..errors import CatalogueError
 from .folding import folded
-from .lexicon import NEWEST, Change, Lexicon, changed, entry_of, row_of, shipped
+from .lexicon import NEWEST, Lexicon, entry_of, row_of
+from .lexicon_changes import Change, changed, laid_over
 
 
 def in_force(casebook: Casebook) -> Lexicon:
     """The lexicon as it stands: the newest that is shipped, until a change fixed with which one this casebook began."""
-    return reduce(changed, changes(casebook), shipped())
+    return laid_over(changes(casebook))
 
 
 def changes(casebook: Casebook) -> list[Change]:
@@ -39,7 +39,7 @@ def keep(casebook: Casebook, made: Sequence[Change]) -> Lexicon:
     """
     before = changes(casebook)
     begun = [] if before or not made else [Change("take up", str(NEWEST))]
-    after = reduce(changed, [*before, *begun], shipped())
+    after = laid_over([*before, *begun])
     for one in made:
         _check_new_name(after, one)
         after = changed(after, one)

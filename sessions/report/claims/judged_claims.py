@@ -6,7 +6,7 @@ A plan that is not over tells nothing but that: a claim on it is not shown. What
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -17,8 +17,7 @@ from ...casebook.catalogue import Setup, Track
 from ...casebook.store import Casebook
 from ...measured import makers_facts
 from ...plans import words_in_trials
-from ...results import first_lines, how_answered, review, words_of_two
-from ...results.ballots_over import why_left_out
+from ...results import first_lines, how_answered, review, unit_in_ballots, words_of_two
 from ...results.crosscheck import WordOfTwo
 from ...results.review import Review, ReviewedPlan
 from ...results.verdict import VOID, Verdict
@@ -184,37 +183,54 @@ class _Evidence:
 
     def _said_of(self, setup: Setup, term: str, own: Sequence[LabelledWord]) -> _Found:
         what = f"word {term} of {setup.name}"
-        if not own:
-            return _Found(Part(what, "not shown", "nobody said it"))
-        part = Part(what, "opinion", _counted(own), _by(own), _times(own))
-        return _Found(part, words=tuple(own))
+        headword = self._lexicon.headword(term)
+        asked = [
+            one
+            for one in unit_in_ballots.beside_others(self._plans.values(), setup.id, self._lexicon)
+            if self._lexicon.headword(one.word.term) == headword
+        ]
+        if not asked:
+            return self._unasked(what, own)
+        of_others = {
+            other: _of_ballots([one.word for one in asked if one.other == other])
+            for other in dict.fromkeys(one.other for one in asked)
+        }
+        comes_to = _of_some(set(of_others.values()))
+        return self._asked(what, comes_to, [(one.word, one.told) for one in asked], own)
 
     def _of_two(self, setups: Sequence[Setup], term: str, own: Sequence[LabelledWord]) -> _Found:
         what = f"word {term} of {setups[0].name} rather than of {setups[1].name}"
         ids = (setups[0].id, setups[1].id)
-        found = [
-            (one, word)
-            for one in self._plans.values()
-            if one.verdict.plan.method.asks_words and set(ids) <= {own.id for own in one.verdict.plan.setups}
-            if not why_left_out(one.verdict)
+        asked = [
+            word
+            for one in unit_in_ballots.held(self._plans.values())
             for word in words_of_two.of_judged(one.verdict, one.record, ids, self._lexicon)
             if self._lexicon.headword(word.term) == self._lexicon.headword(term)
         ]
-        if not found:
-            if not own:
-                return _Found(Part(what, "not shown", "no ballot that is over asked for it, and nobody said it"))
-            said = f"no ballot that is over asked for it; {_counted(own)}"
-            return _Found(Part(what, "opinion", said, _by(own), _times(own)), words=tuple(own))
-        asked = [word for _, word in found]
-        times = tuple(dict.fromkeys(time for one, _ in found for time in self._passages(one.verdict)))
-        part = Part(
-            what,
-            _of_ballots(asked),
-            "; ".join(f"{word.evidence}: {word.how}" for word in asked),
-            tuple(dict.fromkeys(name for word in asked for name in word.listeners)),
-            (*_times(own), *times),
-        )
-        return _Found(part, blind_test=True)
+        if not asked:
+            return self._unasked(what, own)
+        told = [(word, f"{word.evidence}: {word.how}") for word in asked]
+        return self._asked(what, _of_ballots(asked), told, own)
+
+    def _unasked(self, what: str, own: Sequence[LabelledWord]) -> _Found:
+        """A word that no ballot asked for: what was said of it stands as an opinion."""
+        none = "no ballot that is over asked for it"
+        if not own:
+            return _Found(Part(what, "not shown", f"{none}, and nobody said it"))
+        return _Found(Part(what, "opinion", f"{none}; {_counted(own)}", _by(own), _times(own)), words=tuple(own))
+
+    def _asked(
+        self, what: str, comes_to: Standing, asked: Sequence[tuple[WordOfTwo, str]], own: Sequence[LabelledWord]
+    ) -> _Found:
+        """A word that ballots asked for: they decide; what was said of it besides is told, and bears nothing."""
+        told = [one for _, one in asked] + ([_counted(own)] if own else [])
+        decides = {"shown": True, "contradicted": False}.get(comes_to)
+        words = [word for word, _ in asked if decides is None or word.first is decides]
+        by = tuple(dict.fromkeys(name for word in words for name in word.listeners))
+        names = {word.ballot for word in words}
+        plans = [one.verdict for one in self._plans.values() if one.verdict.plan.name in names]
+        times = dict.fromkeys(time for one in plans for time in self._passages(one))
+        return _Found(Part(what, comes_to, "; ".join(told), by, (*_times(own), *times)), blind_test=True)
 
     def _passages(self, verdict: Verdict) -> tuple[TrackTime, ...]:
         """Where in the music a plan's passages lie."""
@@ -255,6 +271,12 @@ def _of_ballots(asked: Sequence[WordOfTwo]) -> Standing:
     """What ballots say of a word of the first rather than of the second; only what was heard between two counts."""
     heard = {word.first for word in asked if word.evidence == "heard"}
     return "contradicted" if False in heard else "shown" if True in heard else "not shown"
+
+
+def _of_some(of_others: Set[Standing]) -> Standing:
+    """What ballots say of a word of one setup beside several: more than of one and less than of another is neither."""
+    found = [one for one in of_others if one in ("shown", "contradicted")]
+    return found[0] if len(found) == 1 else "not shown"
 
 
 def _counted(own: Sequence[LabelledWord]) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from audio import track_time
 
+from ...casebook.spreadsheet_text import guarded
 from .. import templates
 from . import standing
 from .claim_rows import Standing
@@ -100,14 +101,15 @@ def html(made: Sheet) -> str:
 
 
 def table(made: Sheet) -> str:
-    """The sheet as CSV (RFC 4180), a claim a row."""
+    """The sheet as CSV (RFC 4180), a claim a row; no cell is one that a spreadsheet would run."""
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     for line in made.lines:
         cells = [line.number, line.id, line.text, line.standing, line.advice]
         cells += ["; ".join(lines) for lines in (line.overstated, line.evidence, line.times)]
-        writer.writerow([*cells, line.video_from, line.video_to, "; ".join(line.changed), line.note])
+        cells += [line.video_from, line.video_to, "; ".join(line.changed), line.note]
+        writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in cells])
     return out.getvalue()
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from ...results.how_answered import MOST_NAMED, listed
+
 
 @dataclass(frozen=True)
 class Bearing:
@@ -38,6 +40,20 @@ class Bearing:
     measured: bool = False
     sighted_words: bool = False
 
+    @property
+    def who(self) -> str:
+        """Whose evidence it is, as a gentler wording names them: of several no one by themselves.
+
+        >>> Bearing(frozenset({"Ada"})).who, Bearing(frozenset({"Bo", "Ada"})).who, Bearing().who
+        ('Ada', 'Ada and Bo, taken together,', 'those who listened')
+        """
+        names = sorted(self.listeners)
+        if not names:
+            return "those who listened"
+        if len(names) == 1:
+            return names[0]
+        return f"{listed(names) if len(names) <= MOST_NAMED else f'the {len(names)} who listened'}, taken together,"
+
 
 @dataclass(frozen=True)
 class Overstated:
@@ -60,19 +76,27 @@ APPLIES: Mapping[str, Callable[[Bearing], bool]] = {
     "no blind test": lambda bearing: not bearing.blind_test,
     "nothing measured": lambda bearing: not bearing.measured,
     "no preference test": lambda bearing: not bearing.preference_test,
+    "a preference test": lambda bearing: bearing.preference_test,
 }
 """When a row of the list applies, by what its column says."""
 
 
 @dataclass(frozen=True)
 class Rule:
-    """A row of the list: words, when they say too much, and beside which other words they do not."""
+    """A row of the list: words, when they say too much, and beside which other words they do not.
+
+    In `gentler`, {who} stands for whose evidence it is.
+    """
 
     pattern: re.Pattern[str]
     when: str
     unless: re.Pattern[str] | None
     reason: str
     gentler: str
+
+    def gentler_for(self, bearing: Bearing) -> str:
+        """The gentler wording as the evidence can bear it."""
+        return self.gentler.replace("{who}", bearing.who).rstrip(",")
 
 
 @cache
@@ -105,5 +129,5 @@ def overstated(text: str, bearing: Bearing) -> list[Overstated]:
         if match is None or (rule.unless and rule.unless.search(plain)):
             continue
         if APPLIES[rule.when](bearing):
-            found.append(Overstated(match[0], rule.reason, rule.gentler))
+            found.append(Overstated(match[0], rule.reason, rule.gentler_for(bearing)))
     return found

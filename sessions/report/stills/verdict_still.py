@@ -8,7 +8,7 @@ from audio.curves.still import Still
 from stats.count_summary import HEARD, NOT_SHOWN
 
 from ...errors import PlanError
-from ...results import first_lines
+from ...results import first_lines, how_answered
 from ...results.outcome import Discrimination
 from ...results.outcome_sentences import p_value
 from ...results.verdict import UNDECIDED, VOID, Verdict
@@ -19,6 +19,7 @@ STATES: dict[str, tuple[Mark, str]] = {
     UNDECIDED: ("half", "UNDECIDED"),
     VOID: ("cross", "VOID"),
 }
+SHOWN = "SHOWN"  # of a preference: nothing of it is heard
 SHORTENED = 12  # of a seal's digits, enough to be recognised beside the whole one in a description
 
 
@@ -36,10 +37,13 @@ def verdict_still(verdict: Verdict, seal: str, sealed_at: str) -> Still:
             "its rehearsal's: --rehearsal"
         )
     mark, state = STATES[verdict.verdict]
+    prefers = verdict.plan.method.asks_preference
+    state = SHOWN if prefers and verdict.verdict == HEARD else state
     if verdict.verdict == HEARD and first_lines.but_alone(verdict):
-        mark, state = "half", "HEARD ALONE"  # and not together with the other primary questions
-    what = "preference" if verdict.plan.method.asks_preference else "difference"
-    above = f"A {what}: {first_lines.compared(verdict)}"
+        mark, state = "half", f"{state} ALONE"  # and not together with the other primary questions
+    above = how_answered.preferred(verdict)
+    if not above:
+        above = f"A {'preference' if prefers else 'difference'}: {first_lines.compared(verdict)}"
     if verdict.rehearsal:
         above = f"{first_lines.REHEARSAL}{above}"
     return card.verdict_card(above, mark, state, first_lines.first_lines(verdict)[1], _below(verdict, seal, sealed_at),
@@ -58,10 +62,8 @@ def _trials(verdict: Verdict) -> Trials | None:
     found = verdict.outcome
     if not isinstance(found, Discrimination) or not found.counted or verdict.verdict == VOID:
         return None
-    asks_preference = verdict.plan.method.asks_preference
-    return Trials(
-        found.correct,
-        found.counted,
-        found.criterion if not asks_preference and found.sequential is None else None,
-        "needed",
-    )
+    plan, right = verdict.plan, found.correct
+    if plan.method.asks_preference and plan.alternative == "two-sided":
+        right = max(right, found.counted - right)  # of the one chosen more often
+    needed = found.criterion if found.sequential is None else None
+    return Trials(right, found.counted, needed, "for one side needed" if plan.method.asks_preference else "needed")

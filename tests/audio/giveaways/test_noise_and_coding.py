@@ -80,6 +80,35 @@ def test_hiss_under_continuous_music_is_found_of_the_one_that_has_it(playing: Sa
     assert finding.what.endswith(f"more than {finding.against}")
 
 
+@pytest.mark.parametrize(("seed", "below_db", "level_db"), [(3, 90.0, -55.0), (1, None, -45.0)])
+def test_hum_in_the_silence_before_the_music_is_hum_and_nothing_that_the_other_lacks(
+    seed: int, below_db: float | None, level_db: float
+) -> None:
+    """The music begins after a second: what hums there was a dropout of one of the two, or made it longer by that."""
+    rng = np.random.default_rng([12, seed])
+    music = 0.5 * families.played(families.score(rng, 7.0, drums=seed % 2 == 0), 7.0, RATE_HZ)
+    quiet = np.concatenate([np.zeros((RATE_HZ, 2)), music])
+    if below_db is not None:
+        quiet = families.noisy(np.random.default_rng(3), quiet, below_db)
+    phase = 2 * np.pi * 60.0 * np.arange(len(quiet)) / RATE_HZ
+    tone = sum(size * np.sin(times * phase + times) for times, size in ((1, 1.0), (2, 1.0), (3, 0.5), (5, 0.3)))
+    (found,) = found_between(quiet, quiet + 10 ** (level_db / 20) * np.asarray(tone)[:, None])
+    assert found.kind == "hum"
+    assert found.what.startswith("two hums, one does not")
+
+
+@pytest.mark.parametrize(("hz", "share", "hums"), [(50.0, 0.7, True), (50.0, 0.3, False), (73.0, 1.0, False)])
+def test_a_stretch_that_is_mostly_hum_is_told_from_one_in_which_something_sounds(
+    hz: float, share: float, hums: bool
+) -> None:
+    """By the share of its energy that is in the mains' multiples; a tone of 73 Hz is not."""
+    frames = RATE_HZ // 4
+    tone = np.sqrt(2 * share) * np.sin(2 * np.pi * hz * np.arange(frames) / RATE_HZ + 0.4)
+    rest = np.sqrt(1 - share) * np.random.default_rng(1).standard_normal(frames)
+    known = hum.Hum(50.0, 1, -50.0, of_heard=True, loudest_hz=50.0, base_hz=50.0)
+    assert hum.is_most_of(tone + rest, RATE_HZ, [None, known]) is hums
+
+
 @pytest.fixture(scope="module")
 def dense() -> Samples:
     """Ten seconds of two pieces at once, drums, bass, chords and melodies, at -23 LUFS."""
@@ -442,12 +471,21 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         (coding.coding, 9941, 98),  # notes driven into a limiter, heard behind strokes that die away
         (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
         (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
+        (noise.noise, 10007, 65),  # overdriven: held notes that pause nowhere
         (noise.noise, 9841, 43),  # overdriven: what held notes make beyond their last harmonics, but for the pauses
     ],
 )
 def test_what_a_room_or_a_remaster_leaves_is_neither_coded_nor_noise(look: Look, seed: int, number: int) -> None:
     pair = clean_pairs.pair(number, seed)
     assert look("p", "two", pair.reference, pair.other) == look("p", "two", pair.other, pair.reference) == []
+
+
+def test_hiss_of_an_overdriven_recording_is_told_where_its_notes_leave_nearly_as_much() -> None:
+    """Those notes leave -57 dBFS (A-weighted) from 5 to 10 kHz; the hiss has about -59 there."""
+    pair = clean_pairs.pair(65, 10007)
+    hiss = np.random.default_rng(1).normal(0, 10 ** (-55 / 20), pair.other.samples.shape)
+    found = noise.noise("p", "two", pair.reference, Clip(pair.other.samples + hiss, RATE_HZ))
+    assert [each.what[:20] for each in found] == ["two has steady noise"]
 
 
 @pytest.mark.parametrize("number", [0, 2])

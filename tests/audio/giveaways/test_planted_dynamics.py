@@ -180,6 +180,39 @@ def test_a_deep_fade_is_told_with_its_depth_and_place_and_nothing_else_of_it(
     assert float(told[4]) == pytest.approx(to_s, abs=0.6)
 
 
+def levelled(samples: Samples, attack_s: float, release_s: float, starts: float, most: float) -> Samples:
+    """An automatic level: a gain towards the mean level in steps of 10 ms, slow up and fast down."""
+    block, gain = RATE_HZ // 100, starts
+    aim = float(np.sqrt(np.mean(np.square(samples))))
+    gains = np.ones(len(samples))
+    for start in range(0, len(samples), block):
+        part, before = samples[start : start + block], gain
+        wanted = min(aim / (float(np.sqrt(np.mean(np.square(part)))) + 1e-6), most)
+        gain += (wanted - gain) * (1 - np.exp(-0.01 / (attack_s if wanted < gain else release_s)))
+        gains[start : start + block] = np.linspace(before, gain, len(part))
+    made = samples * gains[:, None]
+    return made * (aim / np.sqrt(np.mean(np.square(made))))
+
+
+@pytest.mark.parametrize(
+    ("seed", "lead_s", "how"),
+    [(0, 1.0, (0.05, 2.0, 1.0, 4.0)), (1, 0.0, (0.02, 1.0, 4.0, 8.0))],
+)
+def test_the_first_moments_of_an_automatic_level_are_gain_that_moves_and_no_click(
+    seed: int, lead_s: float, how: tuple[float, float, float, float]
+) -> None:
+    """What is louder there is the same music."""
+    length_s = 8.0 - lead_s
+    score = families.score(np.random.default_rng([13, seed]), length_s, drums=seed % 2 == 0)
+    music = 0.5 * families.played(score, length_s, RATE_HZ)
+    music = families.noisy(
+        np.random.default_rng(3), np.concatenate([np.zeros((int(lead_s * RATE_HZ), 2)), music]), 80.0
+    )
+    kinds = kinds_between(music, levelled(music, *how))
+    assert "gain" in kinds
+    assert "click" not in kinds
+
+
 def test_silence_between_moves_no_gain_and_hides_none() -> None:
     """Two pauses longer than two stretches; noise 90 dB below fills them differently."""
     plain = piece(0) * np.where(np.arange(len(piece(0))) // RATE_HZ % 3 == 1, 0.0, 1.0)[:, None]

@@ -197,6 +197,26 @@ def test_a_command_that_more_is_said_after_has_a_line_alone(monkeypatch: pytest.
     assert context.wrapped("The result: earwitness verdict one") == "The result: earwitness verdict one"
 
 
+def test_a_command_is_whole_where_it_begins_its_line_or_more_is_said_before_or_after_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """It was broken in the middle of a quoted path, so that what was pasted was another command."""
+    monkeypatch.setenv("COLUMNS", "80")
+    book = f"earwitness --casebook '/home/a b/{'music of the evening/' * 5}'"
+    assert context.wrapped(f"Next, nothing is planned yet:\n  {book} plan abx").splitlines()[1] == f"  {book} plan abx"
+    found = context.wrapped(
+        f"  dropout  heath in song: it was mended after it was matched; match it: {book} match files"
+    )
+    assert found.splitlines()[-1] == f"  {book} match files"
+    lag = context.wrapped(f"it fits twice; choose: {book} track align loop (or --lag heath=3.000, every 2.000 s)")
+    assert lag.splitlines()[1:] == [f"{book} track align loop", "(or --lag heath=3.000, every 2.000 s)"]
+    two = context.wrapped(f"To hear one of them: {book} compare a b, or later: {book} passage suggest --add")
+    assert [line for line in two.splitlines() if line.startswith("earwitness")] == [
+        f"{book} compare a b",
+        f"{book} passage suggest --add",
+    ]
+
+
 def test_the_match_table_has_room_at_80_columns_with_usual_names(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)

@@ -79,7 +79,7 @@ def test_a_run_at_a_small_terminal_is_heard_answered_and_stopped(casebook: Caseb
     small.wait("Stop here")
     small.keys("y")
     ended = small.wait("left with 0")
-    assert "Stopped after 1 answer, which are kept" in " ".join(ended.split())
+    assert "Stopped after 1 answer, kept" in " ".join(ended.split())
     with open_casebook(book) as opened:
         [kept] = threshold_rows.every(opened)
         [answer] = kept.answers

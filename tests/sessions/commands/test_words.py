@@ -111,7 +111,14 @@ def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_cur
     for name in ("sallow", "bracken"):
         curves = [NewCurve("response", ON_AXIS, data, Conditions())]
         curve_records.keep(casebook, catalogue.find(casebook, Setup, name), [(RawFile.of("a.txt", b"a"), curves)])
-    asked = (["words"], ["words", "learn"], ["crosscheck", "sallow", "bracken"], ["word", "profile", "sallow"])
+    asked = (
+        ["words"],
+        ["words", "learn"],
+        ["crosscheck", "sallow", "bracken"],
+        ["word", "profile", "sallow"],
+        ["curve", "list"],
+        ["curve", "show", "sallow", "--against", "bracken"],
+    )
     assert earwitness(casebook.folder, "word", "log", "bright", "--setup", "sallow").returncode == 0
     for arguments in asked:
         assert "DOES NOT HOLD" not in earwitness(casebook.folder, *arguments).stdout
@@ -122,6 +129,10 @@ def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_cur
     db.commit()
     for arguments in asked:
         assert earwitness(casebook.folder, *arguments).stdout.startswith("THE RECORD DOES NOT HOLD"), arguments
+    shown = json.loads(earwitness(casebook.folder, "curve", "show", "sallow", "--json").stdout)
+    assert shown["record_holds"] is False
+    written = earwitness(casebook.folder, "curve", "export", "sallow")  # what is written is data alone
+    assert (written.stderr.startswith("THE RECORD DOES NOT HOLD"), "RECORD" in written.stdout) == (True, False)
     db.execute("UPDATE curves SET data = replace(data, 'eJ', 'AA')")
     db.commit()
     spoilt = earwitness(casebook.folder, "crosscheck", "sallow", "bracken")
@@ -144,9 +155,13 @@ def test_a_ballot_that_cannot_hold_beside_the_other_primary_questions_says_so_be
     )
     catalogue.add_listener(casebook, "Ada")
     assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "alone").stdout
+    assert earwitness(casebook.folder, *asked, "--name", "early").returncode == 0
     sealed_plan(casebook, "other", method="duo-trio", trials=8)
     done = earwitness(casebook.folder, *asked, "--name", "beside")
     assert done.returncode == 0, done.stderr
     beside = " ".join(done.stdout.split())
     assert "no word can hold, whatever is ticked: the least p of 8 trials is 0.0312, and it counts 2 times" in beside
     assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "x", "--exploratory").stdout
+    for command in (["plan", "show", "early"], ["seal", "early", "--elsewhere"]):  # drafted before the other was sealed
+        told = " ".join(earwitness(casebook.folder, *command).stdout.split())
+        assert "the least p of 8 trials is 0.0312, and it counts 2 times. More trials" in told, command

@@ -15,6 +15,7 @@ import pyarrow.parquet
 import pytest
 
 from sessions.casebook import dictionary, schema
+from sessions.casebook.spreadsheet_text import unguarded
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.export import folder, tables, text_files
 from sessions.listening import session
@@ -82,10 +83,6 @@ def test_csv_and_json_and_parquet_hold_the_rows_as_they_stand(old: Path, exports
             text = [{name: "" if value is None else str(value) for name, value in row.items()} for row in rows]
             read = read_csv(exports["csv"] / f"{table.name}.csv")
             assert [{name: unguarded(value) for name, value in row.items()} for row in read] == text
-
-
-def unguarded(value: str) -> str:
-    return value[1:] if value.startswith("'") else value
 
 
 def test_the_dictionary_that_leaves_names_every_column_of_every_file(exports: dict[str, Path]) -> None:

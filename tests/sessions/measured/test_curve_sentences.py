@@ -118,11 +118,11 @@ def test_words_stand_on_the_difference_only_where_a_band_is_stated_for_them(
         "so the line would lie above 0 there.",
         "dull: bracken, sighted. The hypothesis: 5000 to 20000 Hz, less "
         "(a roll-off from about 5 kHz: Holt 1993 glossary, read); so the line would lie above 0 there.",
-        "Heard, with no measurable band stated: grainy: bracken, sighted.",
-        "Heard, in a band that was not measured validly: deep: sallow, sighted (20 to 40 Hz).",
+        "Said, with no measurable band stated: grainy: bracken, sighted.",
+        "Said, in a band that was not measured validly: deep: sallow, sighted (20 to 40 Hz).",
     ]
     text_of = page.render(contents.gather(sealed, "x"))
-    assert "<li>Heard, with no measurable band stated: grainy: bracken, sighted.</li>" in text_of
+    assert "<li>Said, with no measurable band stated: grainy: bracken, sighted.</li>" in text_of
 
 
 def test_the_largest_difference_in_db_is_not_told_as_the_one_that_is_heard_best(

@@ -135,7 +135,7 @@ def test_what_does_not_fit_gets_one_line_and_plays_nothing(amp_book: Path, more:
     assert done.returncode == 2
     assert says in done.stderr.splitlines()[-1]
     listed = json.loads(earwitness(amp_book, "curve", "list", "--json").stdout)
-    assert listed == {"curves": []}
+    assert listed == {"curves": [], "record_holds": True}
 
 
 def test_a_loop_that_is_open_is_refused(amp_book: Path) -> None:
@@ -145,7 +145,7 @@ def test_a_loop_that_is_open_is_refused(amp_book: Path) -> None:
 
     done = earwitness(amp_book, "curve", "loop", "amp", *QUICK, "--json", recorder=Open())
     assert done.returncode == 2
-    assert json.loads(earwitness(amp_book, "curve", "list", "--json").stdout) == {"curves": []}
+    assert json.loads(earwitness(amp_book, "curve", "list", "--json").stdout) == {"curves": [], "record_holds": True}
 
 
 @pytest.mark.jack

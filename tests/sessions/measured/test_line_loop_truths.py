@@ -42,7 +42,7 @@ def test_a_loop_that_is_clipped_before_the_converter_is_refused_for_that(amp_boo
     assert done.returncode == 2
     assert "its tops are flat: something before the converter clips" in done.stderr
     assert "drift" not in done.stderr
-    assert json.loads(earwitness(amp_book, "curve", "list", "--json").stdout) == {"curves": []}
+    assert json.loads(earwitness(amp_book, "curve", "list", "--json").stdout) == {"curves": [], "record_holds": True}
 
 
 def test_exchanged_inputs_are_named(amp_book: Path) -> None:

@@ -62,7 +62,8 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
         (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files"),
         (
             ("noise",),
-            "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings.",
+            "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings; or "
+            "accept them in a plan, each with its reason: --accept KIND=WHY.",
         ),
     ],
 )
@@ -137,3 +138,15 @@ def test_each_pair_of_setups_is_counted_on_each_passage(book: Casebook) -> None:
     first, second = (passage.name for passage in catalogue.everything(book, Passage))
     assert said[0] == f"passage 1 of 2, {first}: pair 1 of 3, {one} and {other} …"
     assert said[-1] == f"passage 2 of 2, {second}: pair 3 of 3, {other} and {third} …"
+
+
+@pytest.mark.parametrize("kind", ["", "noise-floor", "coding"])
+def test_a_check_that_found_no_lossy_file_says_that_it_may_be_one(
+    kind: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Clean or not: nothing said of coding was taken for lossless."""
+    found = (Giveaway(kind, "two", "four 1", 3.1, 0.2, "dB", "", "two differs", mendable=False),) if kind else ()
+    for real in (False, True):
+        giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness", real=real)
+        said = "a lossy copy whose losses lie below the limits is not found" in capsys.readouterr().out
+        assert said is (not real and kind != "coding")

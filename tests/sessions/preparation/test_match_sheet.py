@@ -157,6 +157,15 @@ def test_a_channel_lower_in_one_setup_makes_the_match_not_ok(tmp_path: Path, low
     assert sheet.ok == ok
 
 
+def test_the_balance_of_exchanged_channels_is_read_of_them_put_right(tmp_path: Path) -> None:
+    """It was said to be hidden by a room that there is none of."""
+    played = reading.read(tracks.path("strings"), 0, 192_000)
+    exchanged = Clip(leant(played, 0.3).samples[:, ::-1], played.rate_hz)
+    sheet = matched(tmp_path, played, exchanged)
+    assert sheet.balance_db == pytest.approx(0.3, abs=0.02)
+    assert not any("(a room?)" in line for line in lines_of(sheet))
+
+
 def test_a_balance_that_a_room_hides_is_not_judged_and_no_zero(tmp_path: Path) -> None:
     """The right channel is 1 dB lower; in the room its bands are some 2 dB apart from the left's at random."""
     played = reading.read(tracks.path("strings"), 0, 192_000)

@@ -21,6 +21,7 @@ from sessions.preparation import match_files, match_sheet
 from sessions.preparation.match_sheet import Meaning
 from sessions.preparation.meanings import document_of, meanings
 from sessions.preparation.selection import select
+from sessions.report import page as page_of_report
 from tests.command_line import earwitness
 
 FAR = (Meaning("bs1770", (0.0, 0.0)), Meaning("a", (0.0, 0.6)))
@@ -180,3 +181,8 @@ def test_the_report_says_how_far_another_meaning_would_have_moved_a_setup(sealed
     assert (
         f"by {found.most_db:.2f} dB at most, {apart.setup} against {apart.against} in {apart.passage}, between" in text
     )
+    levels = page_of_report._environment().get_template(page_of_report.LEVELS).make_module({"tables": []})
+    sheet = next(match_sheet.newest_first(sealed)).record
+    of_noise = " ".join(str(levels.otherwise(replace(sheet, by="mic"), {})).split())  # type: ignore[attr-defined]
+    assert of_noise.endswith("All of this is of the pink noise that the microphone heard, not of music.")
+    assert "pink noise" not in text

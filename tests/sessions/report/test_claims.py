@@ -20,6 +20,7 @@ import pytest
 
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup, Track
+from sessions.casebook.spreadsheet_text import unguarded
 from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.errors import CatalogueError
 from sessions.measured import curve_records, fact_rows
@@ -131,9 +132,9 @@ def test_a_preference_is_shown_for_the_setup_that_was_chosen_and_contradicted_fo
     sealed_plan(casebook, method="preference", trials=10)
     answer_all(casebook, 1.0)
     own = {name: judged(casebook, claimed(casebook, plan=f"evening:{name}")) for name in ("sallow", "bracken")}
-    preferred = "sallow" if "for sallow" in own["sallow"].parts[0].said else "bracken"
+    preferred = "sallow" if "Ada preferred sallow" in own["sallow"].parts[0].said else "bracken"
     other = "bracken" if preferred == "sallow" else "sallow"
-    assert f"for {preferred}" in own[preferred].parts[0].said
+    assert f"a preference was SHOWN: Ada preferred {preferred} to {other} in 10 of 10" in own[preferred].parts[0].said
     assert (own[preferred].standing, own[other].standing) == ("shown", "contradicted")
 
 
@@ -146,6 +147,21 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     assert comes_to(casebook, word="sallow,bracken:airy") == "not shown"  # nobody asked for it, and nobody said it
     found = judged(casebook, claimed(casebook, "Brighter.", plan="evening", word="sallow,bracken:bright"))
     assert [part.standing for part in found.parts] == ["shown", "shown"]
+    assert comes_to(casebook, word="sallow:bright") == "shown"
+    assert comes_to(casebook, word="bracken:bright") == "contradicted"
+    assert comes_to(casebook, word="sallow:airy") == "not shown"
+    [part] = judged(casebook, claimed(casebook, "Bright.", word="sallow:bright")).parts
+    assert part.said.startswith("beside bracken: in the ballot evening, ticked of the first alone in 12, ")
+    assert part.listeners == ("Ada",)  # so that a sentence about "listeners" is marked
+    log.log(
+        casebook,
+        catalogue.listener_named(casebook, "Ada"),
+        log.Word("wide", 3, setup_id=catalogue.find(casebook, Setup, "sallow").id),
+    )
+    [part] = judged(casebook, claimed(casebook, "Wide.", word="sallow:wide")).parts
+    assert part.standing == "not shown"
+    assert re.search(r"ticked of the first alone in \d+, of the second alone in \d+ of 12 trials, Holm p = ", part.said)
+    assert part.said.endswith("; said outside of any track (sighted 1) by Ada")
 
 
 def test_what_was_said_sighted_is_an_opinion_with_its_place_and_its_taking_back_changes_it(described: Casebook) -> None:
@@ -292,13 +308,97 @@ def test_words_that_say_more_than_their_evidence_are_marked(sentence: str, beari
     assert [one.words for one in wording.overstated(sentence, bearing)] == marked
 
 
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Most people hear it.",
+        "All three of us heard it.",
+        "You will hear it at once.",
+        "You won't hear it.",
+        "Anyone can tell them apart.",
+        "Everyone on the panel heard it.",
+        "A night and day difference.",
+        "There is no doubt about it.",
+        "This proves that the difference is there.",
+        "The two are identical.",
+        "The change is inaudible.",
+        "It is not audible.",
+        "It always sounds wider.",
+        "It is never boomy.",
+        "It is clearly better.",
+        "The best I have had here.",
+        "An improvement is guaranteed.",
+        "We all agreed.",
+        "Nobody could hear it.",
+        "None of us heard it.",
+        "Half of all listeners hear it.",
+        "Nine out of ten people would hear it.",
+        "80 % of listeners hear it.",
+        "The panel was unanimous.",
+        "It is definitely there.",
+        "They can't be told apart.",
+        "It makes no difference.",
+        "There isn't any difference.",
+        "It sounds so on any system.",
+        "It is wider, no matter what you play.",
+        "The average listener hears it.",
+    ],
+)
+@pytest.mark.parametrize("names", [("Ada",), ("Ada", "Bo"), ("Ada", "Bo", "Cy", "Di", "Eve")])
+def test_a_sentence_for_more_than_who_and_what_was_tested_is_marked_with_a_wording_that_fits(
+    sentence: str, names: tuple[str, ...]
+) -> None:
+    bearing = replace(PLAINLY, listeners=frozenset(names))
+    found = wording.overstated(sentence, bearing)
+    assert found
+    for one in found:
+        assert one.gentler
+        assert "{" not in one.gentler
+        assert one.gentler not in [again.gentler for again in wording.overstated(one.gentler, bearing)]
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "The two are not identical.",
+        "This proves nothing.",
+        "It does not prove that.",
+        "Not everybody heard it.",
+        "Ada and Bo, taken together, heard it.",
+        "In this test it was not shown that they heard it.",
+        "I did not hear it.",
+        "9 of 10 trials were answered rightly.",
+        "Its impedance agrees with what the maker states.",
+        "Of those I compared it was the best.",
+        "It was not always so.",
+    ],
+)
+def test_a_sentence_that_takes_the_strong_word_back_is_not_marked(sentence: str) -> None:
+    assert wording.overstated(sentence, PLAINLY) == []
+
+
+@pytest.mark.parametrize(
+    ("names", "says"),
+    [
+        ((), "those who listened heard it"),
+        (("Ada",), "Ada heard it"),
+        (("Bo", "Ada"), "Ada and Bo, taken together, heard it"),
+        (("Ada", "Bo", "Cy", "Di", "Eve"), "the 5 who listened, taken together, heard it"),
+    ],
+)
+def test_the_gentler_wording_names_whose_evidence_it_is(names: tuple[str, ...], says: str) -> None:
+    [found] = wording.overstated("Everybody hears it.", Bearing(frozenset(names), blind_test=True))
+    assert found.gentler == says
+
+
 def test_every_rule_can_apply_and_no_gentler_wording_is_marked_itself() -> None:
     assert len(wording.rules()) >= 15
     assert {rule.when for rule in wording.rules()} == set(APPLIES)
     for rule in wording.rules():
         for bearing in (PLAINLY, Bearing(frozenset({"Ada"}), sighted_words=True)):
-            again = [one.words for one in wording.overstated(rule.gentler, bearing) if one.gentler == rule.gentler]
-            assert again == [], rule.gentler
+            gentler = rule.gentler_for(bearing)
+            again = [one.words for one in wording.overstated(gentler, bearing) if one.gentler == gentler]
+            assert again == [], gentler
 
 
 def claim_of(number: int, text: str, start_ms: int | None, end_ms: int | None = None) -> JudgedClaim:
@@ -351,6 +451,17 @@ def test_the_sheet_says_how_each_sentence_may_be_said_and_nothing_of_it_becomes_
     [row] = csv.DictReader(io.StringIO(sheet.table(made)))
     assert row["sentence"] == bold.claim.text
     assert (row["standing"], row["how to say it"], row["video from"]) == ("shown", "Can be said as it stands.", "0:12")
+
+
+@pytest.mark.parametrize("text", ["=HYPERLINK(1)", "+4 dB", "-4 dB", "@x", "'tis so", "Boomy = more bass."])
+def test_no_spreadsheet_runs_a_sentence_or_a_note_of_the_table(text: str) -> None:
+    one = claim_of(1, text, None)
+    noted = replace(one, claim=replace(one.claim, content=replace(one.claim.content, note=text)))
+    [row] = csv.DictReader(io.StringIO(sheet.table(sheet.sheet("x", "2026-05-01T00:00:00.000Z", [noted]))))
+    for cell in (row["sentence"], row["note"]):
+        assert cell == (text if text.startswith("Boomy") else f"'{text}")
+        assert unguarded(cell) == text
+    assert all(not cell.startswith(("=", "+", "-", "@")) for cell in row.values())
 
 
 def test_what_says_more_than_its_evidence_goes_out_with_its_mark_and_the_gentler_wording() -> None:

@@ -24,8 +24,8 @@ from sessions.plans import catalogue_edits, drafting, plan_rows, seals
 from sessions.plans.plan_rows import Wish
 from sessions.preparation import mends
 from sessions.preparation.mends import PassageMend
-from sessions.report import contents, measured_pictures, page
-from sessions.report.measured_pictures import Sketch
+from sessions.report import contents, drawing, page
+from sessions.report.drawing import Sketch
 from sessions.words import log
 from tests.answered_plans import answer_trials, sealed_plan
 from tests.casebooks import secret_of
@@ -206,7 +206,7 @@ def test_a_report_that_cannot_be_written_says_where(sealed: Casebook, tmp_path: 
 def test_a_picture_is_called_hatched_where_it_is(valid_hz: tuple[float, float], words: str) -> None:
     hz = log_grid(20, 20_000)
     figure = Response("sallow", ON_AXIS, Curve(hz, np.zeros(len(hz)), None, valid_hz), "")
-    shown = measured_pictures._captioned(Sketch(figure, "A."), measured_pictures._picture(figure))
+    shown = drawing._captioned(Sketch(figure, "A."), drawing._picture(figure))
     assert (shown.caption, "url(#h" in shown.drawn) == (words, "Hatched" in words)
 
 

@@ -222,6 +222,23 @@ def test_a_card_says_the_verdict_in_words_and_by_a_shape_and_never_that_two_are_
     assert not outside(drawn(heard, tmp_path)).any()
 
 
+@pytest.mark.parametrize(("right", "of", "needed"), [(12, 16, 12), (40, 100, 59), (10, 10, 10)])
+def test_the_line_of_a_card_stands_where_enough_is_reached(right: int, of: int, needed: int) -> None:
+    made = card.verdict_card("above", "whole", "HEARD", "said", "below", Trials(right, of, needed, "needed"))
+    lines = made.figure.axes[0].lines
+    dots = [line.get_xdata()[0] for line in lines if line.get_linestyle() == "None" and line.get_markersize() < 20]
+    [upright] = [line for line in lines if line.get_linestyle() == "-" and np.ptp(line.get_ydata()) > 0]
+    at = upright.get_xdata()[0]
+    if dots:
+        assert sum(dot < at for dot in dots) == needed
+    else:  # a bar: its parts lie as the counts do
+        whole, filled = (
+            np.asarray(line.get_xdata()) for line in lines if line.get_linestyle() == "-" and line is not upright
+        )
+        assert (at - whole[0]) / np.ptp(whole) == pytest.approx(needed / of)
+        assert np.ptp(filled) / np.ptp(whole) == pytest.approx(right / of)
+
+
 def test_no_card_is_drawn_of_a_plan_that_is_not_over() -> None:
     with pytest.raises(PlanError, match=r"has no verdict .cannot be judged.: a card shows one when the plan is over"):
         verdict_still.verdict_still(unjudged(plan("abx", 10), "x"), "a" * 64, "2026-05-01")

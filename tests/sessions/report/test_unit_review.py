@@ -18,6 +18,7 @@ from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.report import downloads, unit_review
 from sessions.report.claims import claim_rows, judged_claims, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
+from sessions.results import review
 from sessions.results.verdict import Together, judge
 from sessions.words import log
 from stats.count_summary import NOT_SHOWN
@@ -108,6 +109,32 @@ def test_the_review_of_a_unit_answers_first_and_ends_with_the_fine_print(reviewe
     assert "the sheet &lt;of May&gt;" in text
 
 
+def test_what_blind_ballots_got_of_a_unit_stands_beside_what_was_said_of_it(casebook: Casebook) -> None:
+    sealed_plan(casebook, method="words", trials=12, words=("bright", "boomy", "thin", "wide"))
+    ada = catalogue.listener_named(casebook, "Ada")
+    setups = {one.name: one for one in catalogue.everything(casebook, Setup)}
+    for name, word in (("sallow", "bright"), ("sallow", "wide"), ("sallow", "airy"), ("bracken", "bright")):
+        log.log(casebook, ada, log.Word(word, 3, setup_id=setups[name].id))
+
+    def answer(name: str) -> list[str]:
+        plans = review.review(casebook).plans
+        verdicts = [one.verdict for one in plans]
+        return list(unit_review.gather(casebook, [setups[name]], verdicts, [], ballots=plans).answer)
+
+    never = "outside of any track, never in a blind trial"
+    assert f"Said most of bracken: bright ({never})." in answer("bracken")  # nothing is told of one that runs
+    answer_all(casebook, 1.0)  # who hears all of it ticks the first word of the first setup alone, each time
+    said, shown = answer("sallow")[-2:]
+    first, second, third = re.findall(r"(\w+) \(outside of any track, ([^)]+)\)", said)
+    assert first == ("airy", "never in a blind trial")  # which no ballot asked for
+    assert second[0] == "wide"  # ticked by chance
+    assert re.fullmatch(r"ticked in \d+ of 12 trials of blind ballots", second[1])
+    assert third == ("bright", "ticked in 12 of 12 trials of blind ballots")
+    assert shown == "Blind ballots showed of sallow: bright rather than of bracken (Ada)."
+    other = "Said most of bracken: bright (outside of any track, ticked in 0 of 12 trials of blind ballots)."
+    assert other in answer("bracken")
+
+
 def test_how_many_sentences_say_more_than_their_evidence_is_told_beside_how_many_are_shown(reviewed: Casebook) -> None:
     plan_evidence = ClaimContent(plans=(typed_evidence.plan(reviewed, "evening"),))
     claim_rows.keep(reviewed, "Everybody hears it.", plan_evidence)
@@ -175,6 +202,20 @@ def test_what_is_heard_on_its_own_alone_is_not_counted_as_heard(reviewed: Casebo
         "3 blind comparisons of sallow: 1 heard, 1 heard on its own, but not among the primary questions taken "
         "together and 1 not shown."
     )
+
+
+def test_a_preference_that_was_shown_is_not_counted_as_heard(reviewed: Casebook) -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    shown = judge(record(plan("preference", 10), [[RIGHT] * 10]))
+    alone = replace(shown, together=Together(primary_plans=2, p_holm=0.06, holds=False))
+    made = replace(catalogue.find(reviewed, Setup, "sallow"), id="setup-0")
+    found = unit_review.gather(reviewed, [made], [heard, shown, alone], [])
+    assert found.answer[0] == (
+        "3 blind comparisons of sallow: 1 heard, 1 preference shown and 1 preference shown on its own, but not among "
+        "the primary questions taken together."
+    )
+    [row] = [one for one in found.rows if one.what == "heard blind"]
+    assert row.cells[0].startswith("bracken: heard (evening); bracken: sallow preferred (evening); ")
 
 
 def test_records_that_would_make_a_page_too_large_stay_out_of_it_and_how_to_get_them_is_said(

@@ -69,6 +69,6 @@ def test_a_word_with_a_band_without_a_source_is_told_with_it_as_the_lexicon_mark
     )
     assert "so the line would lie below 0 there. It is not drawn" in line
     nowhere = words_heard([WordRow("natural", how="sighted", setup_id="s2")], SETUPS, (20, 20_000))
-    assert nowhere.lines() == ["Heard, with no measurable band stated: natural: bracken, sighted."]
+    assert nowhere.lines() == ["Said, with no measurable band stated: natural: bracken, sighted."]
     narrow = words_heard([WordRow("warm", how="sighted", setup_id="s2")], SETUPS, (500, 20_000))
-    assert narrow.lines() == ["Heard, in a band that was not measured validly: warm: bracken, sighted (100 to 400 Hz)."]
+    assert narrow.lines() == ["Said, in a band that was not measured validly: warm: bracken, sighted (100 to 400 Hz)."]

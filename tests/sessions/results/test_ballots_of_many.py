@@ -35,7 +35,8 @@ from sessions.results.pairs_of_many import BallotOfSeveral, pairs_of_many
 from sessions.results.plan_record import PlanRecord
 from sessions.results.verdict import ANALYSES, HEARD, NOT_SHOWN, Together, Verdict, judge
 from sessions.words import lexicon_rows
-from sessions.words.lexicon import Change, shipped
+from sessions.words.lexicon import shipped
+from sessions.words.lexicon_changes import Change
 from stats import many_setups_power
 from tests.answered_plans import SETUPS, answer_all, checked_alone, sealed_plan
 from tests.records import WORDS, plan, record

@@ -34,7 +34,7 @@ def test_no_setup_is_named_where_the_test_says_that_not_all_are_chosen_alike() -
     assert (found.reached, found.totals) == (True, {"sallow": 8, "bracken": 7, "sallow-late": 0})
     verdict = Verdict(plan("round-robin", 15), "heard", "complete", [], 15, 15, outcome=found)
     said = sentences.result(verdict)
-    assert said[0].endswith(": a preference was HEARD: not all are chosen alike.")
+    assert said[0].endswith(": a preference was SHOWN: not all are chosen alike.")
     assert said[1].startswith(
         "Chosen by Ada of 15 comparisons: sallow 8, bracken 7, sallow-late 0; were all liked alike, "
     )

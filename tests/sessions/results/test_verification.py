@@ -46,7 +46,7 @@ from sessions.preparation.selection import select
 from sessions.report.claims import claim_rows
 from sessions.results import review, verification
 from sessions.words import lexicon_rows, log
-from sessions.words.lexicon import Change
+from sessions.words.lexicon_changes import Change
 from tests.answered_plans import PAIR, SETUPS, answer_all, sealed_plan
 from tests.casebooks import chained_rows, secret_file, secret_of
 

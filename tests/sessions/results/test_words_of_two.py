@@ -23,7 +23,8 @@ from sessions.results.crosscheck import WordOfTwo, crosscheck
 from sessions.results.together import judged_together
 from sessions.results.verdict import VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots
-from sessions.words.lexicon import Change, changed, shipped
+from sessions.words.lexicon import shipped
+from sessions.words.lexicon_changes import Change, changed
 from stats.count_summary import HEARD, NOT_SHOWN
 from stats.holm import holm
 from tests.answered_plans import answer_all, sealed_plan

@@ -70,6 +70,12 @@ def test_the_command_writes_what_it_says_as_loud_as_it_says(casebook: Casebook, 
     again = earwitness(casebook.folder, "viewers", "soundtrack", "evening", str(file))
     assert again.returncode == 2
     assert "is there already" in again.stderr
+    nowhere = tmp_path / "none" / "blind.flac"
+    lost = earwitness(casebook.folder, "viewers", "soundtrack", "evening", str(nowhere))
+    assert lost.returncode == 2
+    assert lost.stderr == (
+        f"earwitness: there is no folder {nowhere.parent} for the soundtrack; make it, or name another place\n"
+    )
     loud = earwitness(
         casebook.folder, "viewers", "soundtrack", "evening", str(tmp_path / "loud.wav"), "--trials", "4", "--lufs", "-6"
     )
@@ -136,6 +142,18 @@ def test_votes_of_a_poll_come_back_in_both_forms(casebook: Casebook, tmp_path: P
     assert "A video's sound is coded with loss on its way" in opened.stderr
     again = earwitness(casebook.folder, "viewers", "poll", "evening", str(lines), "--json")
     assert json.loads(again.stdout) == document
+    # a vote more, and one that changed sides since: neither is what was counted at the end
+    for trial, a, b in ((1, 1, 0), (5, -1, 1)):
+        late = [(own[0] + a, own[1] + b) if n == trial else own for n, own in enumerate(counts, 1)]
+        table.write_text("trial,A,B\n" + "".join(f"{n},{one},{two}\n" for n, (one, two) in enumerate(late, 1)))
+        later = earwitness(casebook.folder, "viewers", "poll", "evening", str(table), "--open", "--json")
+        votes, right = sum(map(sum, late)), sum(own[coin] for own, coin in zip(late, coins, strict=True))
+        told = json.loads(later.stdout)
+        assert (told["exploratory"], told["verdict"], told["votes"], told["right"]) == (True, None, votes, right)
+        assert "p_value" not in told
+        assert f"{votes} votes: no verdict on sallow and bracken from these." in later.stderr
+        assert "EXPLORATORY: these are not the 50 answers that were there when the secret was told" in later.stderr
+        assert not re.search(r"HEARD|NOT SHOWN|p =", later.stderr)
     table.write_text("trial,A,B\n1,5,5\n")
     short = earwitness(casebook.folder, "viewers", "poll", "evening", str(table))
     assert (short.returncode, "no votes for trial 2" in short.stderr) == (2, True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from dataclasses import fields, replace
 from pathlib import Path
@@ -14,9 +15,10 @@ from sessions.casebook import store
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
 from sessions.results import verification
-from sessions.words import lexicon, lexicon_rows
+from sessions.words import lexicon, lexicon_changes, lexicon_rows
 from sessions.words.folding import folded
-from sessions.words.lexicon import COLUMNS, LANGUAGES, Change, Entry, changed, entry_of, row_of, shipped
+from sessions.words.lexicon import COLUMNS, LANGUAGES, Entry, entry_of, row_of, shipped
+from sessions.words.lexicon_changes import Change, changed
 from sessions.words.word_bands import band_of
 from tests.command_line import Done, earwitness
 
@@ -55,7 +57,7 @@ def test_every_word_that_is_shipped_has_a_definition_a_family_a_source_and_its_t
         for entry in shipped().entries.values()
         if not (entry.definition and entry.family and entry.source and set(entry.translations) == set(LANGUAGES))
     ]
-    assert (len(shipped().entries), lacking) == (86, [])
+    assert (len(shipped().entries), lacking) == (87, [])
 
 
 def test_a_side_is_that_of_the_first_kind_of_data_which_a_word_shows_in() -> None:
@@ -171,7 +173,7 @@ def test_a_rename_only_of_its_case_keeps_one_name() -> None:
         (Change("add", "droning", entry=Entry("droning", synonyms=("Tubby",))), "under 'boomy'"),
         (Change("merge", "bass-light", "boomy"), "opposite things"),
         (Change("merge", "dark", "bright"), "opposite things"),
-        (Change("take up", "99"), "this version of earwitness has 1 to 1"),
+        (Change("take up", "99"), "this version of earwitness has 1 to 2"),
     ],
 )
 def test_a_change_that_would_make_a_word_stand_for_two_things_is_refused(change: Change, says: str) -> None:
@@ -208,6 +210,36 @@ def test_changes_are_kept_in_the_chain_with_the_number_they_were_made_to(caseboo
     assert found.headword("barrel-chested") == "box-like"
     assert [one.kind for one in lexicon_rows.changes(casebook)] == ["take up", "add", "merge", "rename"]
     assert verification.verify(casebook).broken == []
+
+
+def test_light_is_a_word_of_its_own_and_stays_what_it_was_where_a_lexicon_was_changed_before(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the trade it is said of little bass and of much treble alike: folded into one it would say the contrary."""
+    light = shipped().named("light")
+    assert (light.word, light.low_hz, light.says) == ("light", None, None)
+    assert shipped().headword("lightweight") == "thin"
+    with monkeypatch.context() as before:
+        before.setattr(lexicon_rows, "NEWEST", 1)
+        lexicon_rows.keep(casebook, [Change("merge", "chesty", "boxy")])
+    assert lexicon_rows.in_force(casebook).headword("light") == "bright"
+    assert lexicon_rows.in_force(casebook).number == 1
+
+
+@pytest.mark.parametrize("number", ["1", "2"])
+def test_changes_of_a_casebook_that_was_brought_in_take_none_of_ones_own_back(number: str) -> None:
+    own = [Change("take up", "1"), Change("merge", "chesty", "boxy"), Change("rename", "boomy", "Boomy2")]
+    theirs = [
+        Change("take up", number),
+        Change("merge", "chesty", "boxy"),  # made here already
+        Change("rename", "light", "featherweight"),  # there a word of its own, here folded into bright
+        Change("merge", "honky", "nasal"),
+    ]
+    after = lexicon_changes.laid_over([*own, *(one for one in theirs if number == "2" or one.word != "light")])
+    asked = ("boomy", "chesty", "honky", "bright", "light")
+    assert [after.headword(word) for word in asked] == ["Boomy2", "boxy", "nasal", "bright", "bright"]
+    with pytest.raises(CatalogueError, match="one word of the lexicon already"):
+        lexicon_changes.laid_over([*own, own[1]])
 
 
 def test_a_word_is_not_renamed_to_what_it_is_called_already(casebook: Casebook) -> None:
@@ -261,13 +293,19 @@ class TestCommands:
         self.run(
             book, "add", "Knurrig", "--means", "Like, a dog; asleep", "--from", "40", "--to", "90", "--says", "more"
         )
+        self.run(book, "add", "@zisch", "--means", "=1+1, so to say", "--also", "-zz")
         self.run(book, "rename", "boxy", "box-like")
         out = tmp_path / "mine.csv"
         self.run(book, "export", "--out", str(out))
         other = store.create(tmp_path / "other")
         other.close()
         said = self.run(other.folder, "import", str(out)).stdout
-        assert "Taken in: 1 word" in said
+        assert not re.search(r'(^|,)"?[=+@-]', out.read_text(encoding="utf-8"), re.MULTILINE)  # no spreadsheet runs it
+        assert "Taken in: 2 words" in said
+        with store.open_casebook(other.folder) as there:
+            entry = lexicon_rows.in_force(there).find("@zisch")
+        assert entry is not None
+        assert (entry.word, entry.definition, entry.synonyms) == ("@zisch", "=1+1, so to say", ("-zz",))
         assert "box-like (here: boxy)" in said
         again = self.run(other.folder, "export").stdout
         rows = {row["word"]: row for row in csv.DictReader(io.StringIO(again))}

@@ -9,7 +9,8 @@ import pytest
 from sessions.casebook import catalogue, store
 from sessions.commands.profile_lines import profile_lines
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SIGHTED, LabelledWord
-from sessions.words.lexicon import Change, changed, shipped
+from sessions.words.lexicon import shipped
+from sessions.words.lexicon_changes import Change, changed
 from sessions.words.log import LoggedWord
 from sessions.words.profile import Profile, profile
 from tests.command_line import earwitness

@@ -1,0 +1,104 @@
+"""What is to be known of a plan that would be sealed now beside others: those before it, and those that share alpha."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from ..casebook import session_rows
+from ..casebook.store import Casebook
+from . import plan_rows
+from .order_of_sealing import Course, stages
+from .plan import Plan, void_reasons
+from .plan_rows import SealedPlan
+
+MOST_NAMED = 3
+
+
+def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
+    """What is to be known of a plan that would be sealed after others were begun that are judged with it."""
+    sealed = [one for one in plan_rows.every_sealed(casebook) if not void_reasons(one.plan)]
+    courses = {one.plan.id: _course(casebook, one) for one in sealed}
+    sisters, next_row = {one.id for one in plan.earlier}, casebook.head()["head_seq"] + 1
+    asked = _in_earlier_stages([one for one in sealed if one.plan.id in sisters], courses, next_row)
+    if asked:
+        return [
+            f"This question was begun before: sealed now, the plan can be heard only where {_named(asked)} "
+            f"{'is' if len(asked) == 1 else 'are'}. Plans that are sealed before any of them is begun share alpha "
+            "instead."
+        ]
+    primary = _in_earlier_stages([one for one in sealed if one.plan.primary], courses, next_row)
+    if primary and plan.primary:
+        return [
+            f"Primary questions were begun before: sealed now, this one holds among them only where {_named(primary)} "
+            f"{'does' if len(primary) == 1 else 'do'}. Seal a review's questions before the first is begun, or plan "
+            "this one --exploratory."
+        ]
+    return words_in_vain(casebook, plan)
+
+
+def words_in_vain(casebook: Casebook, plan: Plan) -> list[str]:
+    """That words cannot hold once a plan is sealed now: its own, or those of ballots sealed before.
+
+    Plans on the same question share alpha, and so do primary questions; each are a family of their own.
+    """
+    sealed = [one for one in plan_rows.every_sealed(casebook) if not void_reasons(one.plan)]
+    own, sisters = Course(sealed=casebook.head()["head_seq"] + 1), {one.id for one in plan.earlier}
+    same = _beside(casebook, [one for one in sealed if one.plan.id in sisters], own)
+    primary = _beside(casebook, [one for one in sealed if plan.primary and one.plan.primary], own)
+    least = _least_p(plan)
+    counts = 1 + max(len(same), len(primary))
+    said = list[str]()
+    if least <= plan.alpha < least * counts:
+        trials = plan.document["trials"] * len(plan.listeners)
+        others = "other plan that shares" if counts == 2 else f"{counts - 1} other plans that share"
+        helps = "More trials, or fewer words"
+        if least * (1 + len(same)) <= plan.alpha:
+            helps = "More trials, fewer words, or --exploratory"
+        said.append(
+            f"Beside the {others} alpha with it no word can hold, whatever is ticked: the least p of {trials} trials "
+            f"is {least:.4f}, and it counts {counts} times. {helps}."
+        )
+    lost = dict.fromkeys(
+        one.name
+        for family in (same, primary)
+        for one in family
+        if _least_p(one) * len(family) <= one.alpha < _least_p(one) * (len(family) + 1)
+    )
+    if lost:
+        said.append(
+            f"Once this plan is sealed too, no word of {_named(list(lost))} can hold any more, whatever is ticked "
+            "there: all of them share alpha."
+        )
+    return said
+
+
+def _beside(casebook: Casebook, family: Sequence[SealedPlan], own: Course) -> list[Plan]:
+    """The plans of a family that share a stage, and so alpha, with one that is sealed now."""
+    stage = stages([*(_course(casebook, one) for one in family), own])[-1]
+    return [family[place].plan for place in stage if place < len(family)]
+
+
+def _least_p(plan: Plan) -> float:
+    """The least p that a word of a ballot can have, corrected over its words; 0 where no words are asked for."""
+    from stats.many_setups_power import least_p
+
+    if not plan.method.asks_words:
+        return 0.0
+    trials = plan.document["trials"] * len(plan.listeners)
+    return len(plan.ballot.words) * least_p(len(plan.setups), trials, rated="rating" in plan.document)
+
+
+def _in_earlier_stages(others: Sequence[SealedPlan], courses: Mapping[str, Course], next_row: int) -> list[str]:
+    """The names of those plans that would stand in a stage before one that is sealed now."""
+    family = [courses[one.plan.id] for one in others]
+    own = Course(sealed=next_row)
+    return [others[place].plan.name for stage in stages([*family, own])[:-1] for place in stage]
+
+
+def _named(plans: list[str]) -> str:
+    return ", ".join(plans[:MOST_NAMED]) + (f" and {len(plans) - MOST_NAMED} more" if len(plans) > MOST_NAMED else "")
+
+
+def _course(casebook: Casebook, one: SealedPlan) -> Course:
+    opening = plan_rows.opening(casebook, one.plan.id)
+    return Course(one.row, session_rows.first_row(casebook, one.plan.id), opening.row if opening else None)

@@ -35,8 +35,13 @@ class Database:
         return self.conn.execute(sql, parameters)
 
 
-def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Database:
+def connect(file: Path, *, new: bool = False, read_only: bool = False, one_thread: bool = True) -> Database:
     """A connection to the file; read-only where it cannot or shall not be written.
+
+    Parameters
+    ----------
+    one_thread
+        Only the thread that opens it uses it; otherwise its users see to it that one at a time does.
 
     Raises
     ------
@@ -48,7 +53,7 @@ def connect(file: Path, *, new: bool = False, read_only: bool = False) -> Databa
     mode = "rwc" if new else "rw"
     if read_only or (not new and not os.access(file, os.W_OK)):
         mode = "ro"
-    connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True)
+    connection = sqlite3.connect(f"{file.absolute().as_uri()}?mode={mode}", uri=True, check_same_thread=one_thread)
     connection.execute("PRAGMA recursive_triggers = ON")  # a REPLACE meets the guard against deleting
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     connection.execute("PRAGMA foreign_keys = ON")

@@ -17,6 +17,7 @@ import msgspec
 from ..errors import CasebookError
 
 T = TypeVar("T")
+_PLAIN = frozenset((str, int, float, bool))
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,8 @@ def from_plain(value: Mapping[str, Any], kind: type[T]) -> T:
 
 def plain(record: Any) -> Any:
     """A record (a dataclass, or any value that holds some) as objects, arrays, text and numbers."""
+    if record is None or type(record) in _PLAIN:  # most parts are; a page asks for many records a second
+        return record
     # not msgspec.to_builtins: of a dataclass that msgspec read it leaves out whatever the document had left out
     if is_dataclass(record):
         return {part.name: plain(getattr(record, part.name)) for part in fields(record)}

@@ -232,7 +232,8 @@ def is_complete(casebook: Casebook, session_id: str) -> bool:
 
 def complete_sessions(casebook: Casebook, plan_id: str) -> int:
     """How many of a plan's counting sessions have come to their end."""
-    return sum(mark.what == COMPLETE for mark in marks(casebook, plan_id))
+    sql = f"SELECT count(*) AS n FROM session_marks WHERE what = :complete AND session_id IN ({_OF_PLAN})"
+    return int(casebook.query(sql, _plan(plan_id, rehearsals=False) | {"complete": COMPLETE})[0]["n"])
 
 
 def abandon_unfinished(casebook: Casebook, plan_id: str, why: str) -> None:

@@ -19,6 +19,7 @@ from typing import Any
 from ..errors import CasebookError
 from . import catalogue_marks, database, hash_chain, private_files, schema, secret_files
 from .database import Database
+from .group_commit import GroupCommit
 from .ids import new_id
 
 FILE_NAME = "casebook.db"
@@ -119,6 +120,8 @@ class Casebook:
         self.folder = folder
         self.db = db
         self._clock = clock
+        self._busy_timeout_ms = database.BUSY_TIMEOUT_MS
+        self._group: GroupCommit | None = None  # with whom it writes in one transaction
 
     def __enter__(self) -> Casebook:
         return self
@@ -138,6 +141,28 @@ class Casebook:
     def set_busy_timeout(self, milliseconds: int) -> None:
         """Wait so long for other programs before a call ends with `CasebookBusy`."""
         self.db.conn.execute(f"PRAGMA busy_timeout = {milliseconds}")
+        self._busy_timeout_ms = milliseconds
+
+    @contextmanager
+    def together(self, group: GroupCommit) -> Iterator[None]:
+        """Read and write through the connection of a group of this program's threads, in their common transactions."""
+        with group.joined(self.file):
+            self._group = group
+            try:
+                yield
+            finally:
+                self._group = None
+
+    @contextmanager
+    def _at_group(self, group: GroupCommit, *, writes: bool) -> Iterator[None]:
+        """A part of the group's transaction; whatever is nested in it belongs to it."""
+        own = self.db
+        with group.part(self._busy_timeout_ms, writes=writes) as shared:
+            self.db, self._group = shared, None
+            try:
+                yield
+            finally:
+                self.db, self._group = own, group
 
     @property
     def prepared(self) -> Path:
@@ -163,8 +188,13 @@ class Casebook:
         CasebookError
             If the file is read-only.
         """
-        if not os.access(self.file, os.W_OK):
+        if self.is_read_only:
             raise CasebookError(database.read_only(self.file))
+
+    @property
+    def is_read_only(self) -> bool:
+        """Whether the file cannot be written."""
+        return not os.access(self.file, os.W_OK)
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -179,6 +209,10 @@ class Casebook:
         """
         if self.db.conn.in_transaction:
             yield
+            return
+        if self._group is not None:
+            with database.translated(self.file), self._at_group(self._group, writes=True):
+                yield
             return
         with database.translated(self.file):
             self.db.conn.execute("BEGIN IMMEDIATE")
@@ -242,6 +276,9 @@ class Casebook:
 
     def query(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] = ()) -> list[Row]:
         """The rows of a SELECT."""
+        if self._group is not None:
+            with database.translated(self.file), self._at_group(self._group, writes=False):
+                return self.query(sql, parameters)
         with database.translated(self.file):
             cursor = self.db.conn.execute(sql, parameters)
             names = [column[0] for column in cursor.description]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, ExitStack, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from secrets import randbelow
@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener
+from ..casebook.group_commit import GroupCommit
 from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook, open_casebook
 from ..errors import CasebookBusy
 from ..listening import players, session
 from ..listening.assistant_line import Assistants
 from ..listening.browser_playback import BrowserPlayback
+from ..listening.equal_times import PANEL_S
 from ..listening.session import Session
 from ..listening.trial_runner import TrialRunner
 from ..listening.write_queue import RETRY_S
@@ -78,6 +80,8 @@ class House:
         At which rates a device plays what is not sealed.
     seconds
         Second secrets as they were typed, by the plan's identifier; what `ask_second` gives, where it asks nobody.
+    group
+        All chairs write to the casebook together.
     """
 
     folder: Path
@@ -91,6 +95,7 @@ class House:
     offers: frozenset[Doing] = frozenset()
     rates: Rates = own_rates
     seconds: dict[str, str] = field(default_factory=dict)
+    group: GroupCommit = field(default_factory=GroupCommit)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
 
@@ -104,7 +109,7 @@ def seated(house: House, plan: str, listener: str, device: str | None) -> Iterat
     SessionsError, AudioError
         If the session cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook:
+    with opened(house) as casebook:
         _checked(house, casebook, plan, device)
         running = session.begin(casebook, plan, listener, device or SYSTEMS, house.ask_second)
         with _at_chair(house, running, device) as chair:
@@ -120,13 +125,23 @@ def practising(house: House, plan: str, listener: str, device: str | None) -> It
     SessionsError, AudioError
         If it cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook:
+    with opened(house) as casebook:
         sealed = _checked(house, casebook, plan, device)
         person = catalogue.find(casebook, Listener, listener)
         practice = session.Rehearsal(session.PRACTICE, randbelow(SEEDS))
         running = session.begin_rehearsal(casebook, sealed, person, practice, device or SYSTEMS)
         with _at_chair(house, running, device) as chair:
             yield chair
+
+
+@contextmanager
+def opened(house: House) -> Iterator[Casebook]:
+    """The casebook for a chair, which writes to it together with all others."""
+    with (
+        open_casebook(house.folder) as casebook,
+        nullcontext() if casebook.is_read_only else casebook.together(house.group),
+    ):
+        yield casebook
 
 
 def _checked(house: House, casebook: Casebook, plan: str, device: str | None) -> Plan:
@@ -167,6 +182,7 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         announce=line.announce if line else None,
         monotonic=house.monotonic,
         sleep=house.sleep,
+        before_s=PANEL_S if house.own_sound else 0.0,
     )
     return Chair(runner, person, monotonic=house.monotonic, browser=own_player(house, player))
 

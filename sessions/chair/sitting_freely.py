@@ -9,12 +9,12 @@ from functools import partial
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup
-from ..casebook.store import Casebook, open_casebook
+from ..casebook.store import Casebook
 from ..errors import ListenError
 from ..listening import evening, free_listening, free_session, free_sounds, players, words_said_here
 from ..listening.free_sounds import FreeSounds, Stretch
 from .free_chair import FreeChair
-from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, own_player, when_free
+from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, opened, own_player, when_free
 
 SPARE_S = 0.2  # of the pause, so that it ends before the switch gives up waiting
 
@@ -59,7 +59,7 @@ def seated_freely(house: House, listener: str, setups: Sequence[str], device: st
     SessionsError, AudioError
         If it cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook, ExitStack() as open_things:
+    with opened(house) as casebook, ExitStack() as open_things:
         chosen = check(house, casebook, listener, setups)
         chains = [one.chain for one in chosen]
         stretches = evening.music_of(casebook, chosen)

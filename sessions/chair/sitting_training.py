@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Passage
-from ..casebook.store import Casebook, open_casebook
+from ..casebook.store import Casebook
 from ..errors import ListenError
 from ..listening import threshold_listening, threshold_run, training_ground, training_sounds
 from ..listening.training_ground import Ground
 from . import waiting
 from .asked import Choice
-from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, own_player, when_free
+from .sitting_down import BUSY_TIMEOUT_MS, SYSTEMS, House, opened, own_player, when_free
 from .training_chair import TrainingChair
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def seated_to_train(
     SessionsError, AudioError
         If it cannot be begun here and now.
     """
-    with open_casebook(house.folder) as casebook, ExitStack() as open_things:
+    with opened(house) as casebook, ExitStack() as open_things:
         ground, passage, artefact = check(house, casebook, plan, listener, about)
         chains, told = [ground.setup.chain], device or SYSTEMS
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ..plans.plan_rows import SealedPlan
 
 PORT = 8421
-MOST_PAGES = 64  # that play by themselves at once: each trial's sounds are held here for each of them
+MOST_PAGES = 100  # that play by themselves at once: each trial's sounds are held here for each of them
 AWAKE = (
     "On a phone: same wireless network, screen set to stay on (over plain HTTP a page may not keep it awake), and no "
     "saving of power that stops the page."

@@ -175,7 +175,9 @@ class Session:
         rows = [session_rows.new_answer(offered.row_id, answer, sureness, after_ms)]
         if len(given) < self.plan.slots and decision(self.plan, given) is None:
             return partial(self._write, rows)
-        known = {} if self._unlocked is None else seals.untold_keys(self.casebook, self._unlocked)
+        known: Mapping[str, Key] = {}
+        if self._unlocked is not None and len(self.plan.listeners) == 1:  # of several, only the last one opens it
+            known = seals.untold_keys(self.casebook, self._unlocked)
         return partial(
             self._write, [*rows, session_rows.new_mark(self.record.id, COMPLETE)], complete=True, known=known
         )

@@ -45,6 +45,8 @@ class TrialRunner:
         The level at the ears as the listener's meter reads it, where no match sheet knows it.
     announce
         Is given the number of each trial as it is offered.
+    before_s
+        Of the time that a trial takes to appear, in seconds: what passes before anything is done for it.
     monotonic, sleep
         The clock, in seconds, and how to wait by it.
     """
@@ -58,6 +60,7 @@ class TrialRunner:
         sleep: Callable[[float], object] = time.sleep,
         level_dba: float | None = None,
         announce: Callable[[int], None] | None = None,
+        before_s: float = 0.0,
     ) -> None:
         self.session = session
         self.method = session.method
@@ -65,6 +68,7 @@ class TrialRunner:
         self._monotonic = monotonic
         self._times = EqualTimes(monotonic, sleep)
         self._appears_s = equal_times.appears_s(session.plan)
+        self._before_s = before_s
         self._opened = False  # the playback engine, as far as is known here
         self._since_rest = monotonic()
         self._offered: Offered | None = None
@@ -98,7 +102,7 @@ class TrialRunner:
         ListenError
             If prepared audio of its passage is missing or not what was sealed, needed for this key or not.
         """
-        with self._times.lasting(self._appears_s + (0.0 if self._opened else OPENING_S)):
+        with self._times.lasting(self._appears_s + (0.0 if self._opened else OPENING_S), self._before_s):
             self._bring()
         self._offered_at = self._monotonic()
         return self._offered
@@ -179,6 +183,12 @@ class TrialRunner:
         The disturbed trial goes on record with its fault; the caller asks for the next `offer`. While the casebook is
         in use, nothing is written and nothing lost: `waiting` says so, and a later call writes it.
         """
+        disturbed = self._gather()
+        self._write_if_free()
+        return disturbed
+
+    def _gather(self) -> str | None:
+        """Queue what was auditioned since the last call; a sentence if a playback fault disturbed the trial."""
         offered = self.current
         heard = self._player.auditions()
         for event in heard:
@@ -193,7 +203,6 @@ class TrialRunner:
         for kind, count in risen.items():
             self._unkept.add(partial(self.session.fault, offered, kind, count, trouble or "during the trial"))
         self._faults = counts
-        self._write_if_free()
         if not risen:
             return None
         if "stalls" in risen:
@@ -233,8 +242,10 @@ class TrialRunner:
         after_ms = round(1000 * (self._monotonic() - self._offered_at))
         with self._times.lasting(ANSWERED_S):
             self._player.stop()
-            fault = self.poll()
-            if fault is None:
+            fault = self._gather()
+            if fault is not None:
+                self._write_if_free()
+            else:  # what was heard is written with the answer, at once
                 self.session.check_answer(answer, sureness)
                 try:
                     write = self.session.answering(offered, answer, sureness, after_ms)

@@ -19,6 +19,7 @@ from ..chair.view import View
 from ..errors import ListenError, SessionsError
 
 TICK_S = 0.05
+TICK_TOLD_S = 0.25  # where the page tells by itself what has changed
 AWAY_S = 20.0  # a page that was not heard of for so long: the music pauses
 OVER = "this chair is empty; sit down again"
 
@@ -88,8 +89,8 @@ class Seat:
         while chair.asking not in ("end", "stopped"):
             if not self._take(chair):
                 chair.press(Pressed("", "stop"))
-            self.view = chair.view()
-            if chair.asking == "hear" and self.view.playing and self._monotonic() - self.seen > AWAY_S:
+            seen = self.view
+            if chair.asking == "hear" and seen is not None and seen.playing and self._monotonic() - self.seen > AWAY_S:
                 chair.press(Pressed(chair.trial_id, "pause"))
             chair.tick()
             self.view = chair.view()
@@ -97,7 +98,7 @@ class Seat:
     def _take(self, chair: Sitting) -> bool:
         """Do what is asked next, if anything is; False where the chair is to be left."""
         try:
-            asked = self._inbox.get(timeout=0 if chair.asking == "coming" else TICK_S) if chair else None
+            asked = self._inbox.get(timeout=_tick_s(chair))
         except queue.Empty:
             return True
         if asked is None:
@@ -127,3 +128,10 @@ class Seat:
                 return
             if asked is not None:
                 asked[1].set_exception(ListenError(OVER))
+
+
+def _tick_s(chair: Sitting) -> float:
+    """How long a chair may be left to itself, in seconds."""
+    if chair.asking == "coming":
+        return 0.0
+    return TICK_S if chair.browser is None else TICK_TOLD_S

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import socket
 import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from starlette.types import ASGIApp
 
@@ -68,6 +69,44 @@ def beside(app: ASGIApp, door: socket.socket) -> Iterator[None]:
         thread.join()
 
 
+class _OneWrite:
+    """A connection's transport on which head and body of a reply leave at once.
+
+    Each write lets other threads take the interpreter, and the replies to all others wait until it is given back.
+    """
+
+    def __init__(self, transport: asyncio.Transport) -> None:
+        self._transport = transport
+        self._unsent: list[bytes] = []
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._transport, name)
+
+    def write(self, data: bytes) -> None:
+        if not self._unsent:
+            asyncio.get_running_loop().call_soon(self._send)
+        self._unsent.append(data)
+
+    def close(self) -> None:
+        self._send()
+        self._transport.close()
+
+    def _send(self) -> None:
+        data, self._unsent = b"".join(self._unsent), []
+        if data and not self._transport.is_closing():
+            self._transport.write(data)
+
+
+def _protocol() -> type[asyncio.Protocol]:
+    from uvicorn.protocols.http.h11_impl import H11Protocol
+
+    class Protocol(H11Protocol):
+        def connection_made(self, transport: asyncio.BaseTransport) -> None:
+            super().connection_made(_OneWrite(transport))  # type: ignore[arg-type]
+
+    return Protocol
+
+
 def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = None) -> uvicorn.Server:
     import ssl
 
@@ -75,6 +114,7 @@ def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = No
 
     config = uvicorn.Config(
         app,
+        http=_protocol(),
         log_config=None,
         access_log=False,
         server_header=False,

@@ -1,7 +1,7 @@
 """All goals for speed and memory as one table: ``python -m tests.benchmarks [PART ...] [--times N] [--keep FOLDER]``.
 
-Parts: loudness, memory, compare, start, tell, viewers. Without any, all of them. Times are medians of interleaved runs
-on this machine, and what is compared is their ratio; recordings are made once in the folder kept (otherwise anew,
+Parts: loudness, memory, compare, start, tell, viewers, load. Without any, all of them. Times are medians of interleaved
+runs on this machine, and what is compared is their ratio; recordings are made once in the folder kept (otherwise anew,
 about 4 GB).
 """
 
@@ -13,7 +13,7 @@ import tempfile
 from contextlib import nullcontext
 from pathlib import Path
 
-from . import comparing, measuring, memory, starting, telling, viewers
+from . import comparing, load, measuring, memory, starting, telling, viewers
 
 PARTS = {
     "loudness": measuring.rows,
@@ -22,6 +22,7 @@ PARTS = {
     "start": starting.rows,
     "tell": telling.rows,
     "viewers": viewers.rows,
+    "load": load.rows,
 }
 
 

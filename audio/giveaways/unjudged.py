@@ -17,15 +17,13 @@ from .wiring import Wiring, wiring
 
 LONG_ENOUGH_S = 3.0
 NEAR_S = 0.1  # of clips in step
-NOISE_IN_A_ROOM_DBFS = (
-    -55.0
-)  # all noise of that level was found in rooms of 0.3 s, of -60 dBFS 26 of 28, where music moves
+NOISE_IN_A_ROOM_DBFS = -55.0  # found in all rooms of 0.3 s, of -60 dBFS in 26 of 28, where music moves
 FAINT_NOISE_DBFS = -75.0  # A-weighted
 FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
 
 LOSSY = (
-    "a lossy copy whose losses lie below the limits is not found, not always at 64 kbit/s: bring recordings of both "
-    "setups that were never coded lossily, and look where the treble of each file ends"
+    "a file that was coded lossily (MP3, AAC) can pass this check, even one of 64 kbit/s: bring recordings of both "
+    "setups that never were, and look where the treble of each file ends"
 )
 
 

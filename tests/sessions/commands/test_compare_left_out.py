@@ -168,7 +168,8 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     assert heard.returncode == 0, heard.stderr
     assert "tilted 1" in heard.stdout
     assert "because: it is recorded so" in heard.stdout
-    assert "    accepted, because: it is recorded so\n1 giveaway, accepted with a reason: it is played" in heard.stdout
+    assert "    accepted, because: it is recorded so\nnote  a file that was coded lossily" in heard.stdout
+    assert "\n1 giveaway, accepted with a reason: it is played" in heard.stdout
     assert "can be repaired" not in heard.stdout
     assert "Left out" not in earwitness(Path("book"), "status").stdout
     assert "paired by content" not in heard.stdout  # the names are equal

@@ -16,6 +16,7 @@ from ..clip import Clip
 from .filter_residual import by_a_filter
 from .findings import LIMITS, Finding, finding
 from .foretold_power import Powers, bands, foretold
+from .overdriven import fills
 
 WINDOW_S = 0.021
 LOWEST_HZ, HIGHEST_HZ, WIDTH_HZ = 3500.0, 15_500.0, 750.0  # below, coders switch nothing off; above, they do end
@@ -42,10 +43,11 @@ def coding(passage: str, setup: str, reference: Clip, other: Clip) -> list[Findi
     """Holes and pre-echoes in one of two recordings, of one rate, that are brought into step."""
     clips = {"the reference": reference, setup: other}
     found = []
-    parts = {who: bands(clip, edges_hz(clip.rate_hz), WINDOW_S).power for who, clip in clips.items()}
+    edges = edges_hz(reference.rate_hz)
+    parts = {who: bands(clip, edges, WINDOW_S).power for who, clip in clips.items()}
     for who, whom in ((setup, "the reference"), ("the reference", setup)):
-        share = holes(parts[who], parts[whom])
-        if share > LIMITS["coding-holes"].value:
+        empty, share = holes(parts[who], parts[whom])
+        if share > LIMITS["coding-holes"].value and not fills(clips[who], clips[whom], empty, edges, WINDOW_S):
             what = (
                 f"{who} has holes in its treble that {whom} has not ({share:.1f} % of what is heard): a lossy "
                 "file; bring an uncoded one"
@@ -71,20 +73,19 @@ def edges_hz(rate_hz: int) -> NDArray[np.float64]:
     return np.arange(LOWEST_HZ, min(HIGHEST_HZ, 0.45 * rate_hz), WIDTH_HZ)
 
 
-def holes(coded: Powers, whole: Powers) -> float:
-    """The share of what can be heard of `whole` that `coded` leaves out, in percent; (moments, bands) in step."""
+def holes(coded: Powers, whole: Powers) -> tuple[NDArray[np.bool_], float]:
+    """Where `coded` is empty and `whole` is heard (moments, bands), and of how much of that in percent; in step."""
     count = min(len(coded), len(whole))
     one, two = coded[:count], whole[:count]
     steep = 10 ** (HOLE_DB / 10)
     heard = (two > two.mean(axis=0) * 10 ** (-HEARD_DB / 10)) & (two > 10 ** (FAINTEST_DBFS / 10))
     if count < 8 * NEAR or heard.sum() < FEWEST_CELLS:
-        return 0.0
+        return np.zeros_like(heard), 0.0
     empty = heard & (_beside(one) * two > steep * one * np.maximum(_beside(two), two)) & _switched_off(one)
-    if 100.0 * empty.sum() <= LIMITS["coding-holes"].value * heard.sum():
-        return 100.0 * float(empty.sum() / heard.sum())  # at most; and it need not be explained
-    lacks = two / np.maximum(foretold(one, two), 1e-20)
-    empty &= lacks > steep * np.maximum(np.median(lacks, axis=1, keepdims=True), 1.0)
-    return 100.0 * float(empty.sum() / heard.sum())
+    if 100.0 * empty.sum() > LIMITS["coding-holes"].value * heard.sum():  # else it need not be explained
+        lacks = two / np.maximum(foretold(one, two), 1e-20)
+        empty &= lacks > steep * np.maximum(np.median(lacks, axis=1, keepdims=True), 1.0)
+    return empty, 100.0 * float(empty.sum() / heard.sum())
 
 
 def pre_echo_db(

@@ -469,6 +469,7 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         (coding.coding, 2611, 60),  # strokes that all decay alike, in a room of 0.8 s
         (coding.coding, 2612, 98),  # a limiter's treble of held notes, between strokes
         (coding.coding, 9941, 98),  # notes driven into a limiter, heard behind strokes that die away
+        (coding.coding, 10013, 428),  # strokes cut off at once, whose treble overdriving fills
         (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
         (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
         (noise.noise, 10007, 65),  # overdriven: held notes that pause nowhere

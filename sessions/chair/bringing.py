@@ -18,6 +18,7 @@ class Bringing(ABC):
         self._tries = Tries(monotonic())
         self._asking = asking
         self._message = wording.QUIET
+        self._lack = ""  # why there was no sound
 
     @property
     def asking(self) -> Asking:
@@ -37,6 +38,10 @@ class Bringing(ABC):
         before = self._asking
         if before == "coming" or (before in ("device", "busy") and self._tries.due(self._monotonic())):
             self._bring()
+            if self._asking == "device":
+                self._lack = self._message
+            elif self._lack and self._message == self._lack:
+                self._message, self._lack = wording.QUIET, ""  # it is there now
             self._tries.tried(self._monotonic(), before, self._asking)
         elif before == "hear":
             self._look_after()

@@ -16,6 +16,7 @@ from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
 from ..plans.methods.word_ballot import REVERSE_RATE, WordBallot
+from ..results.outcome_sentences import chance_of_finding
 from .context import give, json_option, say
 from .number_types import NUMBER, WHOLE
 
@@ -90,7 +91,8 @@ def _fixed(
     reached, needed = statement.reached, statement.needed
     critical = "no count reaches alpha" if reached.critical is None else f"{reached.critical} needed"
     return statement.to_document(), [
-        f"{reached.trials} trials: {critical}, real alpha {reached.alpha_actual:.4f}, power {reached.power:.4f}.",
+        f"{reached.trials} trials: {critical}, real alpha {reached.alpha_actual:.4f}, power "
+        f"{chance_of_finding(reached.power, 4)}.",
         f"Power {wanted:g} is first reached with {needed.trials_first} trials, and holds from {needed.trials_stable} "
         "on (between the two it comes and goes, because counts are whole).",
     ]
@@ -131,7 +133,8 @@ def _sequential(
         "median_trials_effect": float(does.median_trials_effect),
     }
     return document, [
-        f"At most {trials} trials ({stopping}): real alpha {does.alpha_real}, power {does.power}.",
+        f"At most {trials} trials ({stopping}): real alpha {does.alpha_real}, power "
+        f"{chance_of_finding(float(does.power), 4)}.",
         f"On average {does.expected_trials_guessing} trials when guessing, {does.expected_trials_effect} at a "
         f"proportion of {effect:g} (half of the time {does.median_trials_effect} or fewer).",
     ]
@@ -249,7 +252,7 @@ def _check_setups(method: Method, number: int) -> None:
 def _power_in_words(reached: Planned) -> str:
     if reached.power_error is not None:
         return f"{reached.power:.3f} ± {reached.power_error:.3f} (simulated with a fixed seed; one standard error)"
-    return f"{reached.power:.4f}, {'exactly' if reached.power_by == 'exact' else 'approximately'}"
+    return f"{chance_of_finding(reached.power, 4)}, {'exactly' if reached.power_by == 'exact' else 'approximately'}"
 
 
 COMMANDS = {"power": power}

@@ -9,6 +9,7 @@ from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
 from ..casebook import session_ends
 from ..casebook.store import Casebook
@@ -81,6 +82,11 @@ def serve(
     own_sound = sound == "browser"
     if own_sound and devices:
         raise click.UsageError("--device names one of this machine; with --sound browser leave it out")
+    if own_sound and lan and dba is not None:
+        raise click.UsageError(
+            "--dba is one reading at one place; with --lan --sound browser each device plays at a level of its own, "
+            "which is not known: leave it out"
+        )
     if (tls_cert is None) != (tls_key is None):
         raise click.UsageError("--tls-cert and --tls-key belong together; give both")
     with context.open() as casebook:
@@ -111,7 +117,30 @@ def serve(
             open_browser(f"{pages.here}{chair if waiting or free else desk}")
         server.serve(pages.app, pages.door, tls_cert, tls_key)
         say("One moment: chairs are left, and what was answered is kept.")
-    say(f"The pages are closed. To open them again: {context.hint} serve{f' {quote(plan)}' if plan else ''}")
+    say(f"The pages are closed. To open them again: {context.hint} serve{_as_asked()}")
+
+
+def _as_asked() -> str:
+    """What was typed after the command's name, so that it can be typed again; each word after a blank."""
+    ctx = click.get_current_context()
+    words = list[str]()
+    for given in ctx.command.params:
+        name = given.name or ""
+        if ctx.get_parameter_source(name) is not ParameterSource.COMMANDLINE:
+            continue
+        value = ctx.params[name]
+        if isinstance(given, click.Argument):
+            words += [str(value)]
+        elif isinstance(value, bool):
+            words += [given.opts[0]]
+        else:
+            several = value if isinstance(value, tuple) else (value,)
+            words += [word for one in several for word in (given.opts[0], _written(one))]
+    return "".join(f" {quote(word)}" for word in words)
+
+
+def _written(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def assistant_told(pages: Opened) -> str:

@@ -10,6 +10,7 @@ from ..casebook.catalogue import Listener
 from ..casebook.store import Casebook
 from ..errors import PlanError
 from ..plans import drafting, overview, planned_test, standing_words
+from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
 from ..plans.plan import Plan
@@ -60,7 +61,34 @@ class MethodChoice:
     about: str
     question: str
     usual_effect: str
+    effect_told: str
     fields: tuple[str, ...]
+
+    @property
+    def asks(self) -> str:
+        """What it asks, in short: what it is about without the test that judges it, and without its own name."""
+        told = self.about.partition(" Exact")[0].partition(" (")[0].rstrip(".")
+        return told.partition(": ")[2] or told
+
+
+@dataclass(frozen=True)
+class Offered:
+    """What a menu offers: the name that plans state, and what it means."""
+
+    name: str
+    told: str
+
+
+RULES = (
+    Offered(planned_test.FIXED, "after all trials"),
+    Offered(planned_test.SPRT, "as soon as it is clear that it is heard, or that it is not"),
+    Offered(planned_test.E_PROCESS, "as soon as it is clear that it is heard; else after all trials"),
+)
+TIES = (
+    Offered(planned_test.NO_TIES, "one of the two has to be preferred"),
+    Offered("drop", "it may be said, and such a trial is left out"),
+    Offered("split", "it may be said, and such a trial counts half for each"),
+)
 
 
 @dataclass(frozen=True)
@@ -81,8 +109,8 @@ class Builder:
     passages: Sequence[PassageChoice]
     listeners: Sequence[str]
     words: Sequence[str]
-    rules: Sequence[str] = planned_test.RULES
-    ties: Sequence[str] = planned_test.POLICIES
+    rules: Sequence[Offered] = RULES
+    ties: Sequence[Offered] = TIES
 
 
 def gather(casebook: Casebook) -> Builder:
@@ -115,15 +143,29 @@ def _choice(method: Method) -> MethodChoice:
         "rated": method.asks_words,
     }
     fields = tuple(name for name, used in has.items() if used)
-    return MethodChoice(method.name, method.about, method.default_question, method.usual_effect, fields)
+    return MethodChoice(
+        method.name, method.about, method.default_question, method.usual_effect, _effect_told(method), fields
+    )
+
+
+def _effect_told(method: Method) -> str:
+    """In what the difference that is looked for is given, and the usual one."""
+    usual = method.usual_effect
+    if not isinstance(method, CountedMethod):
+        return f"Empty: {usual}, which means that {method.effect_in_words(usual)}."
+    whom = "for the same setup" if method.ties_possible else "right"
+    return (
+        f"The share of the trials answered {whom}, in the long run: more than {method.chance_of_effect:.2f}, which is "
+        f"guessing alone, and less than 1. Empty: {usual}."
+    )
 
 
 def wished(asked: Asked) -> Wish:
     """The wish that is drafted."""
     method = method_named(asked.method)
-    for name, number in (("alpha", asked.alpha), ("effect", asked.effect)):
+    for name, number, such_as in (("alpha", asked.alpha, "0.05"), ("effect", asked.effect, method.usual_effect)):
         if number:
-            planned_test.check_decimal(name, number)
+            planned_test.check_decimal(name, number, such_as)
     return Wish(
         method=asked.method,
         setups=asked.in_order,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import shlex
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from audio import track_time
@@ -11,6 +12,7 @@ from ..casebook import catalogue, recordings
 from ..casebook.catalogue import Setup, Track
 from ..casebook.store import Casebook
 from ..plans import overview, standing_words
+from ..plans.standing_words import counted
 from ..plans.standings import PassageStanding, SetupStanding
 
 
@@ -73,13 +75,21 @@ class ShownPassage:
 
 @dataclass(frozen=True)
 class Passages:
-    """The page of passages, and what can be done for all of them."""
+    """The page of passages, and what can be done for all of them.
+
+    Attributes
+    ----------
+    recordings
+        Which setups and passages that is done for, where there is gear beside recordings; else all.
+    """
 
     passages: Sequence[ShownPassage]
     can_match: bool
     can_suggest: bool
     mend: bool
     polarity: bool
+    recordings: Mapping[str, Sequence[str]]
+    gear: bool
 
 
 def setups(casebook: Casebook) -> Setups:
@@ -98,14 +108,20 @@ def _setup(one: SetupStanding) -> ShownSetup:
     faults = [f"{path} is moved or gone" for path in one.missing_files]
     faults += [f"{path} is not what was added any more" for path in one.changed_files]
     faults += [f"{path} was written since it was added" for path in one.unread_files]
-    faults += [f"lacks {name}" for name in one.lacks]
-    measured = [
-        f"{number} {what}" for number, what in ((one.curves, "curves"), (one.facts, "facts of its maker")) if number
-    ]
+    faults += [f"lacks {name}; {_adding(one, name)}" for name in one.lacks]
+    measured = [counted(one.curves, "curve")] if one.curves else []
+    measured += [f"{counted(one.facts, 'fact')} of its maker"] if one.facts else []
     return ShownSetup(
         one.name, one.plays, one.note, f"{len(one.tracks)} of {len(one.tracks) + len(one.lacks)} tracks",
         ", ".join(measured), faults,
     )  # fmt: skip
+
+
+def _adding(one: SetupStanding, track: str) -> str:
+    """How a setup comes to a track, as it is typed: a recording of it, or for gear the music that it is to play."""
+    if one.kind == "files":
+        return f"add its recording: earwitness track add {shlex.quote(track)} --file {shlex.quote(one.name)}=FILE"
+    return f"add the music it plays: earwitness track add {shlex.quote(track)} --music FILE"
 
 
 def _track(casebook: Casebook, track: Track, names: dict[str, str]) -> ShownTrack:
@@ -127,12 +143,16 @@ def passages(casebook: Casebook) -> Passages:
     files = [one for one in stands.setups if one.kind == "files" and one.tracks]
     real = any(one.kind != "files" for one in stands.setups)
     repairs = {repair for one in stands.passages for repair in one.repairs}
+    common = [one.name for one in stands.passages if all(one.track in own.tracks for own in files)]
+    apart = {"setups": [one.name for one in files], "passages": common} if real else {}
     return Passages(
         [_passage(one, [own.name for own in files if one.track in own.tracks]) for one in stands.passages],
-        len(files) > 1 and bool(stands.passages) and not real,
-        len(files) > 1 and not real,
-        bool(repairs) and not real,
+        len(files) > 1 and bool(common if real else stands.passages),
+        len(files) > 1,
+        bool(repairs) and len(files) > 1,
         "polarity" in repairs,
+        apart,
+        real,
     )
 
 

@@ -29,7 +29,10 @@ class ShownDose:
 
 @dataclass(frozen=True)
 class Doses:
-    """The page: who has heard something at a known level, who has not, and how a level comes to be known."""
+    """The page: who has heard something at a known level, who has not, and how one comes to be known.
+
+    `stated` is empty where listeners' own devices play: one reading holds for none of them.
+    """
 
     known: Sequence[ShownDose]
     unknown: Sequence[str]
@@ -45,7 +48,7 @@ def gather(casebook: Casebook, office: Office) -> Doses:
         [_dose(casebook, one) for one in heard],
         [one.name for one in people if one not in heard],
         f"{office.hint} level calibrate --mic DEVICE:1 --calibrator 94",
-        f"{office.hint} serve --dba LEVEL",
+        "" if office.own_sound else f"{office.hint} serve --dba LEVEL",
     )
 
 

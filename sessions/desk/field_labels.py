@@ -26,7 +26,7 @@ LABELS = {
     "rate-hz": "Prepare all setups again at so many Hz",
     "by": "Where it was published, or who has it",
     "reading": "Volts, before its trim",
-    "after": "With the trims on",
+    "after": "Volts, the tone with its trim",
     "why": "Why, for the record",
 }
 """By the option that a command has for it; pages take them from here."""

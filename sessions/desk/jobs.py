@@ -22,7 +22,13 @@ PASSAGES, REPORT, EVIDENCE = "/desk/passages", "/desk/results", "/desk/evidence"
 
 @dataclass(frozen=True)
 class Compare:
-    """Two folders of recordings to a draft plan, or on with them from wherever they stand."""
+    """Two folders of recordings to a draft plan, or on with them from wherever they stand.
+
+    Attributes
+    ----------
+    listener
+        Who listens, with a comma between several, as in the form of a plan.
+    """
 
     folder_a: str
     folder_b: str
@@ -39,7 +45,7 @@ class Compare:
 
         dirs = _folder(self.folder_a), _folder(self.folder_b)
         again = f"earwitness --casebook {shlex.quote(str(folder))} compare {shlex.join(map(str, dirs))}"
-        wish = plan_rows.Wish(method=self.method, listeners=(self.listener,), trials=self.trials)
+        wish = plan_rows.Wish(method=self.method, listeners=_names(self.listener), trials=self.trials)
         with open_casebook(folder) as casebook:
             for one in dirs:
                 recording_folder.check_folder(one)
@@ -124,10 +130,10 @@ class MatchVolts:
         """Prepare every passage with the trims that the readings ask for."""
         from ..preparation import match_real_gear, volt_readings
         from ..preparation.measures_in_words import within
-        from ..preparation.selection import select
+        from .real_gear_match import gear
 
         with open_casebook(folder) as casebook:
-            selection = select(casebook, [], [])
+            selection = gear(casebook)
             given = volt_readings.given(selection, self.readings, self.afters)
             if given is None:
                 raise CatalogueError(
@@ -213,6 +219,12 @@ class WriteReport:
             tell("gathering and drawing …")
             path = ended.write_report(casebook)
         return Outcome((f"The report: {path}",), REPORT)
+
+
+def _names(typed: str) -> tuple[str, ...]:
+    """Who listens, each once; what is empty is left for the plan to refuse."""
+    names = filter(None, (name.strip() for name in typed.split(",")))
+    return tuple(dict.fromkeys(names)) or (typed.strip(),)
 
 
 def _folder(typed: str) -> Path:

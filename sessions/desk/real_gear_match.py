@@ -8,11 +8,12 @@ from shlex import quote
 
 from audio.room import voltmeter
 
-from ..casebook import catalogue
-from ..casebook.catalogue import Passage, Setup
+from ..casebook import catalogue, recordings
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
+from ..errors import CatalogueError
 from ..preparation import volt_readings
-from ..preparation.selection import check_real, select
+from ..preparation.selection import Selection, check_real, select
 from .office import Office
 
 QUIET = "Start quiet: turn the volume down before the first noise, then up to your listening level; protect your ears."
@@ -56,14 +57,34 @@ def gather(casebook: Casebook, office: Office) -> RealGear:
 
 
 def trims(casebook: Casebook, given: Read) -> str:
-    """What each setup is to be turned up or down by before it is read again, in a sentence.
+    """How much lower each setup is played, by whom, and what is read again, in sentences.
 
     Raises
     ------
     CatalogueError, MeasureError
         If a reading is missing or no voltage, or the setups are not gear that can be compared.
     """
-    selection = select(casebook, [], [])
+    selection = gear(casebook)
     check_real(selection)
     before = volt_readings.read_before([setup.name for setup in selection.setups], given.readings)
-    return f"The trims: {volt_readings.trims_in_words(before)}. Set them, then read each at 1 kHz again."
+    return f"The trims: {volt_readings.trims_in_words(before)}. {volt_readings.told(before)}"
+
+
+def gear(casebook: Casebook) -> Selection:
+    """The gear of a casebook, and the passages of music that it can play; recordings are matched elsewhere.
+
+    Raises
+    ------
+    CatalogueError
+        If there is less than two of it, or no such passage.
+    """
+    names = [one.name for one in catalogue.everything(casebook, Setup) if one.is_real]
+    music = {
+        track.id
+        for track in catalogue.everything(casebook, Track)
+        if any(one.setup_id is None for one in recordings.of_track(casebook, track))
+    }
+    passages = [one for one in catalogue.everything(casebook, Passage) if one.track_id in music]
+    if names and not passages:
+        raise CatalogueError("no passage of music that gear plays; add music: earwitness track music FOLDER")
+    return select(casebook, names, [one.name for one in passages] if names else [])

@@ -39,7 +39,7 @@ from .deeds import Deed, deed
 from .office import Office
 
 NOT_PRIVATE = "This file system cannot keep the casebook's secrets from others who use this machine."
-WHAT_PLAYS = "It will be asked of {} when the plan is sealed."
+WHAT_PLAYS = "Before that, {} is asked whether the music can be played there as it was prepared, at its sample rate."
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,13 @@ class Acceptance:
     name: str
     kind: str
     why: str
+
+
+@dataclass(frozen=True)
+class Named:
+    """A draft that is to be taken away."""
+
+    name: str
 
 
 @dataclass(frozen=True)
@@ -168,7 +175,7 @@ def shown(casebook: Casebook, office: Office, name: str) -> ShownPlan:
 def _draft(casebook: Casebook, office: Office, made: Plan, stands: Overview) -> ShownPlan:
     own = next(one for one in stands.plans if one.name == made.name)
     steps = next_steps.of_plan(stands, own) if own.lacks else next_steps.further(own)
-    plays_on = "the listeners' browsers" if office.own_sound else office.device or "this machine's usual device"
+    plays_on = "a listener's browser" if office.own_sound else office.device or "this machine's usual device"
     lines = [line.strip() for line in plan_sentences.in_words(made)]
     lines += [*check_notes.sentences(casebook, made), *draft_warnings.warnings(casebook, made)]
     void, vain = void_reasons(made), planned_test.shows_nothing(made.method, made.document)
@@ -289,6 +296,17 @@ def accept(casebook: Casebook, given: Acceptance) -> Plan:
     draft = catalogue_edits.unsealed(casebook, given.name)
     accepted = dict(draft.wish.accepted) | {given.kind: given.why.strip()}
     return drafting.redraft(casebook, draft, replace(draft.wish, accepted=tuple(accepted.items())))
+
+
+def take_away(casebook: Casebook, given: Named) -> None:
+    """Take a draft out, as the command does.
+
+    Raises
+    ------
+    PlanError
+        If there is none of that name; a sealed plan stays.
+    """
+    casebook.delete_draft(catalogue_edits.unsealed(casebook, given.name).name)
 
 
 def note(casebook: Casebook, given: Noted) -> None:

@@ -20,7 +20,7 @@ from ..desk.foresight import Foreseen
 from ..desk.jobs import Check, Compare, MatchFiles, MatchVolts, PrepareAt, Suggest, WriteReport
 from ..desk.office import Office
 from ..desk.real_gear_match import Read
-from ..desk.sealing import Acceptance, Noted, Phrase, SealWish
+from ..desk.sealing import Acceptance, Named, Noted, Phrase, SealWish
 from ..desk.second_secret import Held
 from ..desk.works import Job, Work, shown_at
 from ..errors import ListenError
@@ -165,6 +165,11 @@ def _accepted(casebook: Casebook, office: Office, given: Acceptance) -> Go:
     return Go(plan_page(sealing.accept(casebook, given).name))
 
 
+def _taken_away(casebook: Casebook, office: Office, given: Named) -> Go:
+    sealing.take_away(casebook, given)
+    return Go("/desk")
+
+
 def _published(casebook: Casebook, office: Office, given: Noted) -> Go:
     sealing.note(casebook, given)
     return Go(plan_page(given.name))
@@ -215,6 +220,7 @@ ROUTES = [
     Route("/desk/plan/close", close, methods=["POST"]),
     Route("/desk/match/trims", does(Read, _trims), methods=["POST"]),
     Route("/desk/work/volts", begins(MatchVolts), methods=["POST"]),
+    Route("/desk/plan/away", does(Named, _taken_away), methods=["POST"]),
     Route("/desk/plan/accept", does(Acceptance, _accepted), methods=["POST"]),
     Route("/desk/plan/published", does(Noted, _published), methods=["POST"]),
     Route("/desk/plan/phrase", does(Phrase, _phrase), methods=["POST"]),

@@ -75,6 +75,7 @@ class Guests:
     assistant_code: str = field(default_factory=lambda: new_code(DESK_LENGTH))
     address: str = ""
     inside: dict[str, Guest] = field(default_factory=dict)
+    ended: dict[str, str] = field(default_factory=dict)
     _wrong: dict[str, deque[float]] = field(default_factory=lambda: defaultdict(deque))
 
     def join(self, role: Role, code: str, address: str, now: float) -> str:
@@ -105,9 +106,15 @@ class Guests:
         """Whose page a listener of a plan is at."""
         return next((one for one in self.inside.values() if one.claim == claim), None)
 
-    def end(self, guest: Guest) -> None:
-        """Let a token count no longer."""
+    def end(self, guest: Guest, why: str = "") -> None:
+        """Let a token count no longer; `why` is for whoever's page still has it, where that was done from elsewhere."""
         self.inside.pop(guest.key, None)
+        if why:
+            self.ended[guest.key] = why
+
+    def why_ended(self, token: str | None) -> str:
+        """Why a token counts no longer; empty where whoever has it did that, or never came in."""
+        return self.ended.get(hashed(token), "") if token else ""
 
     def _blocked(self, address: str, now: float) -> bool:
         for given in list(self._wrong):

@@ -88,11 +88,12 @@ def guest(request: Request, role: Role) -> Guest:
         If nobody of that role does; a listener who asks for the desk's is told that it is not theirs.
     """
     room: Room = request.app.state.room
-    found = room.guests.of(request.cookies.get(cookie(request, role)), role)
+    token = request.cookies.get(cookie(request, role))
+    found = room.guests.of(token, role)
     if found is None:
         if role == "desk" and room.guests.of(request.cookies.get(cookie(request, "listener")), "listener"):
             raise Turned(403, NOT_YOURS)
-        raise Turned(401, NOT_IN)
+        raise Turned(401, room.guests.why_ended(token) or NOT_IN)
     found.seen = room.house.monotonic()
     return found
 

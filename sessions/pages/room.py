@@ -26,6 +26,8 @@ from .joining import Claim, Guest, Guests, Role
 from .seat import Seat
 
 NOBODY = "nobody sits at this page now; sit down again"
+FREED = "The operator freed your place. What you answered is kept; come in again to go on."
+MOVED = "Another page goes on in place of this one, as whoever opened it said that this one was lost."
 UNTOLD = "the listener's browser"  # before it told on what it plays
 HERE_S = 20.0  # whoever was heard of within it is there
 
@@ -122,7 +124,7 @@ class Room:
         with self._lock:
             other = self.guests.sitting(claim)
             if other is not None and other is not guest and instead and not self._is_here(other):
-                self.guests.end(other)
+                self.guests.end(other, MOVED)
             elif other is not None and other is not guest:
                 raise ListenError(
                     f"{claim.listener} sits at another page already; if that page is lost, the desk can free the chair"
@@ -164,11 +166,11 @@ class Room:
             kept_guests.keep(self.house.folder, self.guests)
             return self._out(claim)
 
-    def stand_up(self, guest: Guest) -> Seat | None:
+    def stand_up(self, guest: Guest, why: str = "") -> Seat | None:
         """Leave chair or line; the chair that is being left, if there is one. The token counts no longer."""
         with self._lock:
             claim = guest.claim
-            self.guests.end(guest)
+            self.guests.end(guest, why)
             if not self._closed:
                 kept_guests.keep(self.house.folder, self.guests)
             return None if claim is None else self._out(claim)
@@ -177,7 +179,7 @@ class Room:
         """Free a chair from the desk: whoever sat there stops, and somebody else may sit down."""
         with self._lock:
             guest = self.guests.sitting(claim) or self._sitting_as(claim)
-            return self._out(claim) if guest is None else self.stand_up(guest)
+            return self._out(claim) if guest is None else self.stand_up(guest, FREED)
 
     def _sitting_as(self, told: Claim) -> Guest | None:
         """Who sits there for what never counts, by how the desk was told of it."""

@@ -90,8 +90,8 @@ def check_numbers(method: Method, numbers: Numbers, listeners: int) -> None:
         raise PlanError("--effect 1 leaves the sequential ratio test no room; give a proportion below 1")
 
 
-def check_decimal(name: str, text: str) -> None:
-    """Nothing, if it is a decimal number as it stands in a plan.
+def check_decimal(name: str, text: str, such_as: str = "0.05") -> None:
+    """Nothing, if it is a decimal number as it stands in a plan; `such_as` is one that could be.
 
     Raises
     ------
@@ -103,7 +103,7 @@ def check_decimal(name: str, text: str) -> None:
     except InvalidOperation:
         usable = False
     if not usable:
-        raise PlanError(f"--{name} takes a decimal number such as 0.05; got {text!r}")
+        raise PlanError(f"--{name} takes a decimal number such as {such_as}; got {text!r}")
 
 
 def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:

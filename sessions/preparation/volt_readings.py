@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from audio.room import voltmeter
 from audio.room.voltmeter import Volts
@@ -34,8 +34,8 @@ def given(selection: Selection, readings: Sequence[str], afters: Sequence[str]) 
     missing = [name for name in names if name not in after]
     if missing:
         raise CatalogueError(
-            f"the trims are {trims_in_words(before)}; apply them, read {missing[0]} again at 1 kHz and add --after "
-            f"{missing[0]}=VOLTS"
+            f"the trims are {trims_in_words(before)}; earwitness plays so by itself, so leave the amplifiers as they "
+            f"are; play the tone at 1 kHz with {missing[0]}'s trim, read it and add --after {missing[0]}=VOLTS"
         )
     return before, after
 
@@ -61,7 +61,7 @@ def read_before(names: Sequence[str], readings: Sequence[str]) -> dict[str, dict
 
 
 def trims_in_words(before: dict[str, dict[float, Volts]]) -> str:
-    """The gain of each setup that makes them alike, in dB.
+    """The trim of each setup, the gain with which it is played so that all are alike, in dB.
 
     Raises
     ------
@@ -69,6 +69,25 @@ def trims_in_words(before: dict[str, dict[float, Volts]]) -> str:
         If a reading is missing.
     """
     return ", ".join(f"{name} {gain:+.2f} dB" for name, gain in voltmeter.chains(before).gains_db.items())
+
+
+def told(before: Mapping[str, Mapping[float, Volts]]) -> str:
+    """Who sets the trims, which is not whoever reads, and with which tone each setup is read again.
+
+    Raises
+    ------
+    MeasureError
+        If a reading is missing.
+    """
+    gains = voltmeter.chains(before).gains_db
+    lower = [f"{name} {-gain:.2f} dB lower" for name, gain in gains.items() if round(gain, 2)]
+    if not lower:
+        return "All are equally loud as they are. Read the tone at 1 kHz once more through each."
+    return (
+        f"earwitness itself plays {' and '.join(lower)}, in its own files; leave every amplifier and volume as it is, "
+        f"or it would be done twice. To check, play the tone at 1 kHz again, through {' and '.join(lower)} than "
+        "before, through any other as before, and read each."
+    )
 
 
 def _check(name: str, names: Sequence[str], message: str) -> None:

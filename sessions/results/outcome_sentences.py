@@ -37,6 +37,16 @@ def numbers(plan: Plan, found: Outcome, words_heard: Set[str] = frozenset()) -> 
     return _numbers(found, plan)
 
 
+def chance_of_finding(power: float, digits: int = 2) -> str:
+    """A power to so many decimals; never 1, since no number of trials finds it for sure.
+
+    >>> chance_of_finding(0.7976), chance_of_finding(0.9988), chance_of_finding(0.9988, 4)
+    ('0.80', 'more than 0.99', '0.9988')
+    """
+    told = f"{power:.{digits}f}"
+    return told if told.startswith("0") else f"more than 0.{'9' * digits}"
+
+
 def percent(share: float) -> str:
     """A share as it is said."""
     return f"{100 * share:.0f} %"

@@ -15,7 +15,7 @@ from ..plans.methods import plain_terms
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
 from . import first_lines, how_answered, known_sentences, outcome_sentences, supplementary_sentences
-from .outcome_sentences import percent
+from .outcome_sentences import chance_of_finding, percent
 from .supplementary_sentences import p_is
 from .verdict import (
     CLOSED_EARLY,
@@ -115,7 +115,8 @@ def _accepted(plan: Plan) -> list[str]:
 
 def _power(plan: Plan) -> str:
     """The power to two decimals; of a simulated one that it is about so."""
-    return f"{'about ' if 'power_assumes' in plan.document else ''}{float(plan.power):.2f}"
+    told = chance_of_finding(float(plan.power))
+    return told if "power_assumes" not in plan.document or " " in told else f"about {told}"
 
 
 def _effect(plan: Plan) -> str:
@@ -128,8 +129,8 @@ def _sequential_plan(plan: Plan, rule: SequentialRule) -> list[str]:
         f"At most {plan.trials} trials ({rule.rule}): it stops as soon as its boundaries say, and only there.",
         f"By guessing alone it ends as heard with probability {does.alpha_real} (alpha {plan.document['alpha']}), "
         f"after {does.expected_trials_guessing} trials on average.",
-        f"If {_effect(plan)}, it is heard with probability {does.power}, after {does.expected_trials_effect} "
-        f"trials on average ({does.median_trials_effect} or fewer half of the time).",
+        f"If {_effect(plan)}, it is heard with probability {chance_of_finding(float(does.power), 4)}, after "
+        f"{does.expected_trials_effect} trials on average ({does.median_trials_effect} or fewer half of the time).",
     ]
 
 
@@ -140,7 +141,9 @@ def _not_shown(verdict: Verdict) -> list[str]:
         sisters = verdict.together is not None and verdict.together.same_question
         whole = " by itself" if sisters else ""
         whole += ", run to its end," if verdict.state == CLOSED_EARLY else ""
-        lines = [f"If {_effect(plan)}, the plan{whole} would have found it with power {verdict.power:.2f}."]
+        lines = [
+            f"If {_effect(plan)}, the plan{whole} would have found it with power {chance_of_finding(verdict.power)}."
+        ]
     if count is not None and count.sequential is not None and (count.p_value or 0.0) <= plan.alpha:
         lines.insert(
             0,

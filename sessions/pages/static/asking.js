@@ -301,13 +301,14 @@ export function leaving(state, acts) {
     nodes: [
       heading("Stop here?"),
       el("p", {}, later),
-      button("Stop", acts.stopHere, { className: "choice main" }),
-      button("Listen on", () => acts.step("listen"), { className: "choice" }),
+      button("Stop", acts.stopHere, { className: "choice main" }, key("Enter")),
+      button("Listen on", () => acts.step("listen"), { className: "choice" }, key("Esc")),
     ],
     update() {},
     keys(event) {
       if (event.key === "Escape") return acts.step("listen"), true;
-      return event.key.toLowerCase() === "y" && (acts.stopHere(), true);
+      if (event.repeat) return false; // the key that led here may still be down
+      return (event.key === "Enter" || event.key.toLowerCase() === "y") && (acts.stopHere(), true);
     },
   };
 }

@@ -230,12 +230,14 @@ function take(at, settled = false) {
     at.told_s = at.view.position_s;
   }
   const before = state.at && state.at.view ? state.at.view.trial_id : "";
+  const was = state.at && state.at.asking;
   state.at = at;
   const trial = at.view ? at.view.trial_id : "";
   if (trial && trial !== state.draft.trial) {
     state.draft = keptDraft(who(), trial);
     if (state.step !== "word") state.step = "listen";
   }
+  if (was === "away" && at.asking !== "away") tell(""); // why it could not be opened is over
   const elsewhere = state.step === "word" || (BEFORE.includes(state.step) && at.asking === "who");
   if (at.asking !== "hear" && !elsewhere) state.step = "listen";
   if (trial && before && trial !== before && at.asking === "hear") tell("");
@@ -278,6 +280,7 @@ function show() {
   }
   if (state.at.own_sound && state.at.asking === "hear") state.at.view = own.shown(state.at.view, state.at.asked.labels);
   if (screen.update) screen.update(state);
+  if (state.at.asking === "away" && state.at.message === byId("told").textContent) tell(""); // the screen says it
   const elsewhere = !["keeping", "hear", "train"].includes(screen.name.split(" ")[0]) && state.at.doing !== "training";
   const waits = state.at.listener && elsewhere ? heldInWords(outbox.waiting("/chair/answer", who()), state.at) : "";
   say(byId("held"), waits);

@@ -15,6 +15,7 @@ function fitted() {
   say(byId("about"), chosen.about);
   byId("question").placeholder = chosen.question;
   byId("effect").placeholder = chosen.effect;
+  say(byId("effect_hint"), chosen.told);
 }
 
 function told(found) {

@@ -88,7 +88,12 @@ export function sending(begun) {
     event.preventDefault();
     sent(form.dataset.post, fields(form), event.submitter || form.querySelector("button[type=submit]"), begun);
   });
+  ready();
+}
+
+/** Let buttons be pressed; before now, a form would have been sent as the browser does by itself. */
+export function ready() {
   for (const button of document.querySelectorAll("button[data-post], button[data-ask], form[data-post] button[type=submit]")) {
-    button.disabled = false; // pressed before now, a form would have been sent as the browser does by itself
+    button.disabled = false;
   }
 }

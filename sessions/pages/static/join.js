@@ -3,6 +3,7 @@
 import { byId, say } from "./dom.js";
 import { get, post } from "./remote.js";
 
+const NOT_IN = "join first"; // what is said to whoever was never inside
 const form = byId("join");
 
 async function join(code) {
@@ -25,8 +26,8 @@ async function begin() {
     await get("/chair/now");
     location.replace("/chair"); // inside already
     return;
-  } catch {
-    // not inside yet
+  } catch (error) {
+    if (error.status === 401 && error.message !== NOT_IN) say(byId("told"), error.message); // sat here until just now
   }
   const code = decodeURIComponent(location.hash.slice(1));
   if (code) {

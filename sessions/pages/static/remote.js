@@ -58,6 +58,13 @@ export async function bytes(path) {
   return found;
 }
 
+/** A page of the host's, as it is drawn now. */
+export async function text(path) {
+  const [response, found] = await fetched(path, {}, WAIT_MS, (answer) => answer.text());
+  if (!response.ok) throw new Refusal(response.status, { message: "" });
+  return found;
+}
+
 export const get = (path) => asked(path, {});
 
 export const post = (path, body = {}) =>

@@ -10,7 +10,7 @@ from ..randomisation import Coins
 from .counted import CountedMethod
 from .method import TIE, Key
 
-PAIR = {"1": "the first", "2": "the second"}
+PAIR = {"1": "sound 1", "2": "sound 2"}
 
 
 class Preference(CountedMethod):

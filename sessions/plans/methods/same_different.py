@@ -48,7 +48,7 @@ class SameDifferent(CountedMethod):
 
 SAME_DIFFERENT = SameDifferent(
     "same-different",
-    "Same-different: exact binomial test; hits, false alarms, sensitivity and bias.",
+    "Same-different: are the two the same? Exact binomial test; hits, false alarms, sensitivity and bias.",
     ("1", "2"),
     ("1", "2"),
     {SAME: "they are the same", DIFFERENT: "they are different"},

@@ -58,6 +58,8 @@ def test_it_serves_the_pages_until_ctrl_c_and_lets_nobody_in_afterwards(sealed: 
     running.send_signal(signal.SIGINT)
     said, _ = running.communicate(timeout=20)
     assert "The pages are closed. To open them again: earwitness --casebook" in said
+    typed = "--lan --port 0 --no-browser --sound browser" if lan else "--port 0 --no-browser"
+    assert said.rstrip().endswith(f" serve {typed}")
     assert running.returncode == 0
     assert not (sealed.folder / LOCKS / kept_guests.NAME).exists()
 
@@ -81,6 +83,8 @@ def test_a_port_that_is_taken_and_half_a_certificate_are_refused_in_one_line(sea
     assert "give both" in half.stderr
     two = earwitness(sealed.folder, "serve", "--no-browser", "--sound", "browser", "--device", "box")
     assert "with --sound browser leave it out" in two.stderr
+    one = earwitness(sealed.folder, "serve", "--no-browser", "--lan", "--sound", "browser", "--dba", "72")
+    assert (one.returncode, "each device plays at a level of its own" in one.stderr) == (2, True)
     wrong = tmp_path / "cert.pem"
     wrong.write_text("no certificate")
     none = earwitness(

@@ -55,6 +55,10 @@ def test_an_evenings_length_follows_from_trials_sounds_and_passages(book: Casebo
         (Asked("abx", setups=PAIR, effect="2"), "“The difference it is meant to find” 2 is out of range"),
         (Asked("abx", setups=PAIR, alpha="much"), "“The error rate accepted (alpha)” takes a decimal number"),
         (Asked("abx", setups=PAIR, stopping="sprt", listeners=("Ada", "Grace")), "a sequential plan has one listener"),
+        (
+            Asked("triangle", setups=PAIR, effect="0,8"),
+            "“The difference it is meant to find” takes a decimal number such as 0.6667",
+        ),
         (Asked("words", setups=PAIR, words=("bright",)), "a ballot has 2 to 16 words"),
         (Asked("dowsing", setups=PAIR), "there is no method 'dowsing'"),
     ],
@@ -68,3 +72,10 @@ def test_fields_that_a_method_has_no_use_for_are_left_aside(book: Casebook) -> N
     assert builder.wished(wish).ties == "not offered"
     assert foresight.foreseen(book, wish).refused == ""
     assert drafting.drafted(book, builder.draft(book, wish).name) is not None
+
+
+def test_a_test_that_may_still_miss_is_never_said_to_find_it_for_sure(book: Casebook) -> None:
+    """At 0.9 the binomial tail of 23 trials from 16 on is 0.9988, which two decimals would make 1.00."""
+    told = " ".join(foresight.foreseen(book, asked("abx", effect="0.9", trials=23)).sentences)
+    assert "with probability more than 0.99." in told
+    assert "1.00" not in told

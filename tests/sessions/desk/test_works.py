@@ -12,6 +12,8 @@ from sessions.casebook.store import create
 from sessions.desk.jobs import Compare
 from sessions.desk.works import ENDED_FROM_OUTSIDE, Job, Work, Works
 from sessions.errors import CatalogueError, ListenError
+from sessions.plans import plan_rows, resumed_comparison
+from sessions.preparation import recording_folder
 from tests.long_work import Fails, Tells, Waits
 
 
@@ -72,3 +74,20 @@ def test_a_path_may_be_typed_as_file_browsers_copy_it(tmp_path: Path, typed: str
         named.run(tmp_path / "book", lambda _: None)
     with pytest.raises(CatalogueError, match="no folder is named"):
         Compare("", "", "abx", "Ada", 16).run(tmp_path / "book", lambda _: None)
+
+
+def test_names_with_a_comma_between_them_are_several_listeners(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    create(tmp_path / "book").close()
+    wished = list[plan_rows.Wish]()
+
+    def planned(casebook: object, setups: object, wish: plan_rows.Wish, tell: object) -> None:
+        wished.append(wish)
+        raise CatalogueError("as far as this")
+
+    monkeypatch.setattr(recording_folder, "check_folder", lambda folder: None)
+    monkeypatch.setattr(recording_folder, "unread_in", lambda folder: [])
+    monkeypatch.setattr(resumed_comparison, "made_before", lambda casebook, *folders: object())
+    monkeypatch.setattr(resumed_comparison, "plan", planned)
+    with pytest.raises(CatalogueError, match="as far as this"):
+        Compare("first", "second", "abx", "Odile, Bram ,Wenzel,", 16).run(tmp_path / "book", lambda _: None)
+    assert wished[0].listeners == ("Odile", "Bram", "Wenzel")

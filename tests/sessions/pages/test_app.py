@@ -19,7 +19,7 @@ from sessions.casebook.store import Casebook, open_casebook
 from sessions.errors import ListenError
 from sessions.pages.app import create_app
 from sessions.pages.joining import Claim, Guests
-from sessions.pages.room import Room
+from sessions.pages.room import FREED, Room
 from sessions.pages.seat import AWAY_S
 from sessions.plans import drafting, seals
 from sessions.plans.plan import Plan
@@ -289,7 +289,9 @@ def test_the_desk_says_how_far_everybody_is_and_frees_a_chair(listener: TestClie
     assert found["listeners"][0]["connected"] is True
     freed = desk.post("/desk/free", json={"plan": "evening", "listener": "Ada"})
     assert freed.json()["listeners"][0]["asking"] == ""
-    assert listener.get("/chair/now").status_code == 401
+    out = listener.get("/chair/now")
+    assert (out.status_code, out.json()["message"]) == (401, FREED)
+    assert another(listener).get("/chair/now").json()["message"] == "join first"
 
 
 def test_the_picture_at_the_desk_is_the_address_that_comes_in(listener: TestClient, room: Room) -> None:

@@ -153,6 +153,11 @@ def test_gear_is_matched_and_a_plan_with_a_second_secret_is_sealed_and_closed(
         for place in ("/desk/crosscheck", "/desk/curves/together", "/desk/evidence"):
             page.goto(f"{opened.address}{place}")
             accessible(page)
+        page.goto(f"{opened.address}/desk/curves")
+        page.get_by_text("More figures of sallow").click()
+        told = page.get_by_text("This figure cannot be drawn: ").first  # of several directions there is one
+        told.scroll_into_view_if_needed()
+        expect(told).to_be_visible()
         page.context.close()
     assert wrong == []
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from sessions.casebook import catalogue
-from sessions.casebook.catalogue import Listener, Setup
+from sessions.casebook import catalogue, playback_chain, recordings
+from sessions.casebook.catalogue import Listener, Setup, Track
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.listening import exposure, session
 from sessions.measured import curve_import
@@ -156,11 +158,17 @@ def test_gear_is_matched_by_readings_typed_at_the_desk_with_their_uncertainty(ro
         assert "'loud' is no voltage" in told(client, "/desk/match/trims", readings=["sallow@100=loud"])
         said = client.post("/desk/match/trims", json={"readings": readings}).json()["said"]
         assert "sallow -1.94 dB, bracken +0.00 dB" in said  # 20 lg (2.0 / 2.5)
+        assert "earwitness itself plays sallow 1.94 dB lower" in said
+        assert "leave every amplifier and volume as it is" in said  # else the trim would be there twice
+        assert "Set them" not in said
         works = client.app.state.office.works  # type: ignore[attr-defined]
         client.post("/desk/work/volts", json={"readings": readings, "afters": ["bracken=2.000"]})
         works.wait()
         found = client.get("/desk/work").json()["work"]
-        assert (found["state"], "read sallow again at 1 kHz and fill in “With the trims on”" in found["line"]) == (
+        assert (
+            found["state"],
+            "with sallow's trim, read it and fill in “Volts, the tone with its trim”" in found["line"],
+        ) == (
             "failed",
             True,
         )
@@ -172,6 +180,34 @@ def test_gear_is_matched_by_readings_typed_at_the_desk_with_their_uncertainty(ro
     assert "0.004 dB left (± 0.004), within the tolerance of 0.1 dB" in evidence
     assert ">before, dB re 1 V</th>" in evidence
     assert ">7.96</td>" in evidence  # 20 lg 2.5
+
+
+def test_gear_beside_recordings_is_matched_alone_and_the_recordings_keep_their_buttons(casebook: Casebook) -> None:
+    for name, route in (("larch", "box:1,2"), ("sorrel", "box:3,4")):
+        catalogue.add_setup(casebook, name, "", playback_chain.routed(route))
+    track, *_ = catalogue.everything(casebook, Track)
+    music = recordings.of_track(casebook, track)[0]
+    path = recordings.audio_path(casebook, music)
+    readings = [f"{name}@{hz}={volts}" for name, volts in (("larch", 2.5), ("sorrel", 2.0)) for hz in FREQS]
+    casebook.close()
+    with desk(casebook.folder) as client:
+        assert "add music: earwitness track music" in told(client, "/desk/match/trims", readings=readings)
+        assert f"lacks {track.name}; add the music it plays: earwitness track add" in client.get("/desk/setups").text
+        with open_casebook(casebook.folder) as again:
+            recordings.keep(again, recordings.new_music(again, track, path), None, track, path)
+        said = client.post("/desk/match/trims", json={"readings": readings}).json()["said"]
+        assert said.startswith("The trims: larch -1.94 dB, sorrel +0.00 dB.")
+        client.post("/desk/work/volts", json={"readings": readings, "afters": ["larch=2.000", "sorrel=2.000"]})
+        works = client.app.state.office.works  # type: ignore[attr-defined]
+        works.wait()
+        assert client.get("/desk/work").json()["work"]["state"] == "done"
+        page = client.get("/desk/passages").text
+        body = json.loads(unescape(page.partition('data-post="/desk/work/match" data-body=\'')[2].partition("'")[0]))
+        assert body["setups"] == ["sallow", "bracken"]
+        assert "in a terminal" not in page
+        client.post("/desk/work/match", json=body)
+        works.wait()
+        assert client.get("/desk/work").json()["work"]["state"] == "done"
 
 
 def test_recordings_are_matched_elsewhere_and_the_page_of_gear_says_so(casebook: Casebook) -> None:

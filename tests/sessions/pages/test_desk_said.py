@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from unittest import mock
 
 import pytest
@@ -13,8 +14,10 @@ from sessions.desk.office import Office
 from sessions.desk.works import OtherWork, Works
 from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import Room
+from sessions.plans import drafting, seals
+from sessions.plans.plan_rows import Wish
 from tests.answered_plans import PAIR, sealed_plan
-from tests.pages import desk, open_house
+from tests.pages import browser, desk, office_of, open_house, own_sound_house
 
 ASKED = {"method": "abx", "setups": list(PAIR), "more_listeners": ["Ada"]}
 
@@ -129,3 +132,44 @@ def test_a_listener_of_a_plan_is_told_by_how_many_are_answered(sealed: Casebook)
     with desk(sealed.folder) as client:
         [one] = client.get("/desk/now").json()["listeners"]
     assert one["progress"] == f"0 of {one['trials']}"
+
+
+def test_a_draft_is_taken_away_at_the_desk_and_a_sealed_plan_is_not(casebook: Casebook) -> None:
+    for name in ("morning", "evening"):
+        drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=8), name)
+    seals.seal(casebook, "evening")
+    casebook.close()
+    with desk(casebook.folder) as client:
+        assert 'data-post="/desk/plan/away"' in client.get("/desk/plan?name=morning").text
+        assert 'data-post="/desk/plan/away"' not in client.get("/desk/plan?name=evening").text
+        assert client.post("/desk/plan/away", json={"name": "morning"}).json() == {"go": "/desk"}
+        assert client.post("/desk/plan/away", json={"name": "evening"}).status_code == 422
+        page = client.get("/desk").text
+    assert "/desk/plan?name=evening" in page
+    assert "morning" not in page
+
+
+def test_the_form_of_a_plan_says_each_choice_in_plain_words_and_the_difference_with_its_unit(
+    casebook: Casebook,
+) -> None:
+    casebook.close()
+    with desk(casebook.folder) as client:
+        page = client.get("/desk/plan/new").text
+    assert ">abx: is X the same as A or as B?<" in page
+    assert ">same-different: are the two the same?<" in page
+    assert ">sprt: as soon as it is clear that it is heard, or that it is not<" in page
+    assert ">drop: it may be said, and such a trial is left out<" in page
+    assert 'data-told="The share of the trials answered right' in page
+
+
+def test_where_listeners_own_devices_play_no_level_and_no_remote_control_is_promised(sealed: Casebook) -> None:
+    sealed.close()
+    room = Room(own_sound_house(sealed.folder), Guests())
+    client = browser(room, office=replace(office_of(room), own_sound=True))
+    assert "This page plays the music itself" in client.get("/").text
+    assert "remote control" not in client.get("/").text
+    client.post("/desk/join", json={"code": room.guests.desk_code})
+    page = client.get("/desk/dose").text
+    assert "--dba" not in page
+    assert "Nothing was heard here at a known level by Ada" in page
+    room.close()

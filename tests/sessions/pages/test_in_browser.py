@@ -9,18 +9,22 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from audio.errors import DeviceError
 from sessions.casebook.store import Casebook
+from sessions.chair.sitting_down import House
 from sessions.pages.room import HERE_S
 from tests.answered_plans import sealed_plan
 from tests.browsers import accessible, phone, press, rows, screen
-from tests.pages import Open, served
+from tests.fakes import RunningPlayer
+from tests.pages import Open, served, silent_house
 
 pytestmark = pytest.mark.browser
 WORDS = ("bright", "boomy", "thin")
@@ -185,7 +189,7 @@ def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: 
             page.get_by_role("button", name=listener).tap()
             page.get_by_role("button", name="Begin").tap()
         for number in (1, 2):
-            for page, prefers in ((ada, "The first"), (grace, "The second")):
+            for page, prefers in ((ada, "Sound 1"), (grace, "Sound 2")):
                 trial(page, number, 2)
                 for label in ("1", "2"):
                     page.locator(".label", has_text=label).tap()
@@ -195,6 +199,9 @@ def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: 
                 page.get_by_role("button", name="certain").tap()
             if number == 1:
                 expect(desk.get_by_role("row", name="Ada")).to_contain_text("1 of 2")
+                expect(desk.locator("#standing_more")).to_contain_text(
+                    "Ada: 1 of 2 trials answered"
+                )  # nobody loaded it
         screen(ada, "end")
         screen(grace, "end")
         for listener in ("Ada", "Grace"):
@@ -207,6 +214,40 @@ def test_two_browsers_at_once_and_the_desk_that_sees_how_far_they_are(chromium: 
     found = [(one["listener_id"], one["answer"]) for one in rows(book.folder, sql)]
     assert sorted(answer for _, answer in found) == ["1", "1", "2", "2"]
     assert len(set(found)) == 2
+
+
+def test_why_a_chair_could_not_be_opened_stands_once_and_goes_and_a_session_is_stopped_by_keyboard(
+    page: Page, book: Casebook
+) -> None:
+    plan(book, method="abx", trials=2)
+    book.close()
+    absent = ["the box is not there; switch it on"]
+
+    def house_of(folder: Path) -> House:
+        def player(*_: object) -> AbstractContextManager[RunningPlayer]:
+            if absent:
+                raise DeviceError(absent.pop())
+            return nullcontext(RunningPlayer())
+
+        return replace(silent_house(folder), open_player=player)
+
+    with served(book.folder, house_of=house_of) as opened:
+        page.goto(opened.chair)
+        page.get_by_role("button", name="Ada").tap()
+        expect(page.locator("#sheet .note")).to_have_text("the box is not there; switch it on")
+        expect(page.locator("#told")).to_have_text("")
+        page.locator("#told").evaluate(
+            "(node) => (node.textContent = 'the box is not there')"
+        )  # as one lost on its way
+        page.get_by_role("button", name="Try again").tap()
+        screen(page, "question")
+        expect(page.locator("#told")).to_have_text("")
+        press(page, "Enter")
+        trial(page, 1, 2)
+        press(page, "q")
+        expect(page.get_by_role("button", name="Stop").locator("kbd")).to_have_text("Enter")
+        press(page, "Enter")
+        expect(page.locator("h1")).to_have_text("You left the chair.")
 
 
 def test_a_network_that_is_cut_while_an_answer_is_sent_heals_without_losing_or_doubling_it(

@@ -157,6 +157,7 @@ def test_free_listening_from_the_browser_itself_switches_in_place_and_goes_to_a_
         page.goto(opened.chair)
         page.get_by_role("button", name="Start the sound").tap()
         begins(page)
+        expect(page.get_by_text("has not started its sound")).to_have_count(0)  # it has: it was touched
         for name in ("sallow", "bracken"):
             page.get_by_role("button", name=name, exact=False).first.tap()
             expect(page.get_by_role("button", name=name).first).to_have_attribute("aria-pressed", "true")

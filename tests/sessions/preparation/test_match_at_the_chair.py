@@ -161,7 +161,7 @@ def test_listening_on_routes_plays_each_setup_on_its_own_channel(
         readings = [word for reading in volts for word in ("--reading", reading)]
         unfinished = earwitness(book, "match", "volts", *readings)
         assert unfinished.returncode == 2
-        assert "the trims are sallow -1.94 dB, bracken +0.00 dB; apply them" in unfinished.stderr
+        assert "the trims are sallow -1.94 dB, bracken +0.00 dB; earwitness plays so by itself" in unfinished.stderr
         after = ("--after", "sallow=2.001", "--after", "bracken=2.000")
         matched = earwitness(book, "match", "volts", *readings, *after)
         assert matched.returncode == 0, matched.stderr

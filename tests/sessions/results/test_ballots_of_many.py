@@ -147,7 +147,7 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
         assert rated
         assert "p was drawn; not recomputed here" in told
     else:
-        assert f"; p = {one.verdict.p_value:.6f}; alpha 0.05; by itself: heard" in told
+        assert f"; p = {one.verdict.p_value:.6g}; alpha 0.05; by itself: heard" in told
     first, second = first_lines.first_lines(one.verdict)
     assert "was HEARD, in 2 words: bright and boomy" in first
     assert (

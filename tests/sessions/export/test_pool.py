@@ -193,7 +193,7 @@ def test_the_numbers_are_those_of_the_answers_themselves(many: Path) -> None:
 
 
 def test_one_question_is_one_row_in_whichever_order_its_setups_stand(tmp_path: Path) -> None:
-    """By hand: 4 of 8 for quillon (so 4 for merrow) and 6 of 8 for merrow are 10 of 16 for merrow; right stays right."""
+    """By hand: 4 of 8 for quillon (4 for merrow) and 6 of 8 for merrow are 10 of 16 for merrow; right stays right."""
     every = [
         *answers_of("preference", "quillon|merrow", 4, 8), *answers_of("preference", "merrow|quillon", 6, 8),
         *answers_of("abx", "quillon|merrow", 5, 8), *answers_of("abx", "merrow|quillon", 7, 8),

@@ -28,7 +28,7 @@ SECRET = hashlib.sha256(b"planted").digest()
 RULE = Path(viewers_rows.__file__).parent / "viewers_sealing.md"
 
 
-def collected(test: planted.ViewersTest, codes: list[str]) -> answer_codes.Collected:
+def collected(test: viewers_test.ViewersTest, codes: list[str]) -> answer_codes.Collected:
     return answer_codes.collect(["\n".join(codes)], test, planted.TAG)
 
 

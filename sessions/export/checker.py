@@ -47,6 +47,11 @@ def check(folder: Path, ends: list[str]) -> list[str]:
     check_chain(links, len(links), links[-1][2] if links else START)
     said = [f"every file fits {MANIFEST}; {len(links)} rows of the chain follow each other"]
     for origin in origins:
+        check_row(
+            {**origin["row"], **{one: origin[one] for one in ("casebook", "rows", "head")}, "table": "origins"},
+            [links],
+            f"the row of the casebook {origin['casebook']}",
+        )
         check_chain(origin["links"], origin["rows"], origin["head"])
         said.append(f"so do {origin['rows']} of the casebook {origin['casebook']}, which was brought in")
     chains = [links, *(origin["links"] for origin in origins)]

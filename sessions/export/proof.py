@@ -188,7 +188,9 @@ def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
     for origin in origins.every(casebook):
         chain = origins.chain(links, origin.head)
         places = {one.row_id: one.seq for one in chain if one.row_id in told and one.part != "plans"}
-        stated = {"casebook": origin.casebook, "rows": origin.rows, "head": origin.head, "places": places}
+        named = {"casebook": origin.casebook, "rows": origin.rows, "head": origin.head}
+        [row, *_] = casebook.query("SELECT * FROM origins WHERE casebook = :casebook AND head = :head", named)
+        stated = {**named, "places": places, "row": {**row, "table": "origins"}}
         found.append({**stated, "links": [[one.seq, one.prior, one.hash] for one in chain]})
     return found
 

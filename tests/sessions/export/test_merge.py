@@ -335,6 +335,9 @@ def test_two_plans_of_one_name_stay_two_and_each_has_its_match_sheet(
             assert plan.name == name
             assert match_sheet.of_hash(book, plan.document["match"]["sheet"]) is not None
         assert {one.casebook for one in origins.every(book)} >= {told["merged"][0]["casebook"]}
+        checked = said(unpacked(book, tmp_path))
+        assert checked.startswith(HOLDS)
+        assert [f"\n{name}: seal and keys fit" in checked for name in ("evening", renamed)] == [True, True]
     holds(here, end_of(other))
     assert earwitness(here, "report", "--out", str(tmp_path / "report.html")).returncode == 0
 

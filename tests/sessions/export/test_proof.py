@@ -152,6 +152,13 @@ def turn_an_answer(record: Any) -> None:
     row["answer"] = "B" if row["answer"] == "A" else "A"
 
 
+def unwritten() -> dict[str, Any]:
+    """A casebook that nobody brought in: with one, places in the chain would be compared no more."""
+    named: dict[str, Any] = {"casebook": "none", "rows": 0, "head": checker.START}
+    row = {**named, "table": "origins", "seq": 1, "prior": checker.START, "id": "origin-none", "at": ""}
+    return {**named, "places": {}, "links": [], "row": {**row, "hash": checker.digest_of(row)}}
+
+
 def turn_a_told_answer(record: Any) -> None:
     trial = record["sessions"][0]["trials"][0]
     trial["answer"] = "B" if trial["answer"] == "A" else "A"
@@ -188,6 +195,7 @@ def turn_a_told_answer(record: Any) -> None:
         ("results.json", lambda results: results[0].update(begun=1), "says otherwise when the plan evening was sealed"),
         ("results.json", lambda results: results[0].update(verdict="not shown"), "together with those on its question"),
         ("results.json", lambda results: results.clear(), "speaks of other plans"),
+        ("origins.json", lambda origins: origins.append(unwritten()), "the row of the casebook none was changed"),
         ("sealed.json", lambda sealed: sealed["plans"].clear(), "sealed.json does not count row"),
         ("sealed.json", lambda sealed: sealed["viewers_tests"].append(3), "1 viewers' tests of this chain are not in"),
     ],

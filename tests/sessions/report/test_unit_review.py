@@ -49,7 +49,7 @@ def reviewed(book: Casebook) -> Casebook:
     ada = catalogue.listener_named(book, "Ada")
     log.log(book, ada, log.Word("airy", 3, setup_id=setups["sallow"].id))
     log.log(book, ada, log.Word("boomy", 3, setup_id=setups["sallow-late"].id))
-    for text, evidence in (("I heard it.", "evening"), ("I did not hear it.", "morning:not-shown")):
+    for text, evidence in (("I heard it.", "evening"), ("It was not shown that I heard it.", "morning:not-shown")):
         claim_rows.keep(book, text, ClaimContent(plans=(typed_evidence.plan(book, evidence),)))
     return book
 
@@ -171,7 +171,7 @@ def test_a_report_of_everything_keeps_its_order_and_shows_what_is_claimed(review
     assert headings(root)[:3] == ["In short", "evening", "morning"]
     assert text.count("How it was sealed") == 2
     claims = [one.text() for one in root.find("div", "claim")]
-    assert [one.split(".")[0] for one in claims] == ["SHOWN I heard it", "NOT SHOWN I did not hear it"]
+    assert [one.split(".")[0] for one in claims] == ["SHOWN I heard it", "NOT SHOWN It was not shown that I heard it"]
     assert "it has no verdict (not begun)" in claims[1]
 
 

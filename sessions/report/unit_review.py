@@ -197,7 +197,10 @@ def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
         found = compare_setups(casebook, one, other)
     except MeasureError:
         return ""
-    return "" if found is None else f"Measured on axis, {most(found)}."
+    if found is None:
+        return ""
+    low, high = found.band_hz
+    return f"Measured on axis, at one level over {low:g} to {high:g} Hz: {most(found)}."
 
 
 def _measured(unit: Unit) -> str:

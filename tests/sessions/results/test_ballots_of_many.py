@@ -27,7 +27,15 @@ from sessions.plans.methods.word_ballot import MANY_IN_WORDS, WordBallot
 from sessions.plans.plan import Plan
 from sessions.report import result_pictures
 from sessions.report.svg import LEFT, WIDE
-from sessions.results import ballots_over, first_lines, outcome_sentences, review, sentences, words_of_two
+from sessions.results import (
+    ballots_over,
+    first_lines,
+    outcome_sentences,
+    review,
+    sentences,
+    unit_in_ballots,
+    words_of_two,
+)
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordsOfMany
 from sessions.results.crosscheck import crosscheck
@@ -216,6 +224,8 @@ class TestPairs:
             bright = words[0]
             assert (bright.term, bright.evidence, bright.first) == ("bright", "heard among several", first)
             assert "computed afterwards" in bright.how
+            beside_one = unit_in_ballots.BesideOther("b", bright)
+            assert (beside_one.shown, unit_in_ballots.shown("a", [beside_one])) == (False, "")  # as a claim says of it
             assert "heard" not in bright.how
             told = crosscheck([bright], ("a", "b"), shipped(), lambda *_: lift)[0]
             assert told.outcome == f"heard among several{' and' if first else ', not'} measured"

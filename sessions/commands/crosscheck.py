@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from audio.curves.picture import Look
 
     from ..results.ballots_over import LeftOut
-    from ..results.crosscheck import Crosschecked
     from ..results.crosscheck_of_two import CrosscheckOfTwo
+    from ..results.crosschecked import Crosschecked
 
 
 ROOM_DB = {"1920x1080": 24.0, "3840x2160": 24.0, "square": 45.0}  # of height for words, in a frame; our choice

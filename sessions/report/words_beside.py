@@ -13,8 +13,9 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..measured.band_effect import REST
 from ..results import review, words_of_two
-from ..results.crosscheck import NO_CAUSE, Crosschecked
+from ..results.crosscheck import NO_CAUSE
 from ..results.crosscheck_of_two import crosscheck_of_two
+from ..results.crosschecked import Crosschecked
 from ..results.plan_record import PlanRecord
 from ..results.verdict import Verdict
 from ..words import lexicon_rows

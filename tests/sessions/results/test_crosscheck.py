@@ -24,8 +24,9 @@ from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.report import words_beside
 from sessions.results import crosscheck_in_words
-from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
+from sessions.results.crosscheck import crosscheck
 from sessions.results.crosscheck_of_two import crosscheck_of_two
+from sessions.results.crosschecked import Crosschecked, Evidence, Outcome, WordOfTwo
 from sessions.results.verdict import judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots, of_judged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
@@ -159,6 +160,36 @@ def effect(db: float, expanded: float | None = 0.2) -> BandEffect:
 )
 def test_bright_of_four_to_eight_kilohertz(evidence: Evidence, first: bool | None, db: float, says: Outcome) -> None:
     assert outcome("bright", evidence, first, effect(db)) == says
+
+
+@pytest.mark.parametrize(
+    ("evidence", "says"),
+    [
+        ("enough alone", "measured the other way round, enough by its ballot alone"),
+        ("too few to show", "measured the other way round, not shown; so few trials could not show it"),
+        ("not shown", "measured, not heard"),
+    ],
+)
+def test_what_is_measured_of_the_one_that_got_the_word_less_is_said_to_be_so(evidence: Evidence, says: Outcome) -> None:
+    def found(more: bool | None, db: float) -> Crosschecked:
+        word = WordOfTwo("bright", None, evidence, "", more=more)
+        return crosscheck([word], NAMES, shipped(), lambda low, high: effect(db))[0]
+
+    for more, db, got_more in ((False, 2.0, "bracken"), (True, -2.0, "sallow")):
+        turned = found(more, db)
+        assert turned.outcome == says
+        assert turned.why.endswith(f"; in the ballot {got_more} got the word more, the other way round")
+        assert turned.measured == (evidence == "not shown")
+        alike = found(not more, db)
+        assert alike.measured
+        assert "other way" not in f"{alike.outcome}{alike.why}"
+    assert found(None, 2.0).measured
+    assert (
+        found(False, 0.1).outcome
+        == crosscheck([WordOfTwo("bright", None, evidence, "")], NAMES, shipped(), lambda low, high: effect(0.1))[
+            0
+        ].outcome
+    )
 
 
 def test_a_word_of_less_is_borne_out_by_less() -> None:
@@ -323,9 +354,15 @@ def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked
         ("boomy", False, "heard"),
     ]
     assert {word.evidence for word in shown[2:]} == {"not shown"}
+    few = judge(record(plan("words", 3), [[RIGHT] * 3]))  # too few: 4 words, 4 · 2/2³
+    for ids, more in (((one, other), [True, False]), ((other, one), [False, True])):
+        words = of_ballot(few, ids, shipped())[:2]
+        assert [(word.first, word.more, word.evidence) for word in words] == [
+            (None, own, "too few to show") for own in more
+        ]
     turned = of_ballot(judge(record(made, [[RIGHT] * 12])), (other, one), shipped())
     assert [(word.term, word.first) for word in turned[:2]] == [("bright", False), ("boomy", True)]
-    assert "of the first alone in 0, of the second alone in 12 of 12 trials" in turned[0].how
+    assert "ticked of bracken alone in 0, of sallow alone in 12 of 12 trials" in turned[0].how
     assert of_ballot(judge(record(made, [[RIGHT] * 11])), (one, other), shipped()) == []  # not over
     assert of_ballot(judge(record(made, [[RIGHT] * 12])), (one, "another"), shipped()) == []
     assert of_ballot(judge(record(plan("abx", 12), [[RIGHT] * 12])), (one, other), shipped()) == []

@@ -169,6 +169,9 @@ def test_a_ballot_that_cannot_hold_beside_the_other_primary_questions_says_so_be
     beside = " ".join(done.stdout.split())
     assert "no word can hold, whatever is ticked: the least p of 8 trials is 0.0312, and it counts 2 times" in beside
     assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "x", "--exploratory").stdout
-    for command in (["plan", "show", "early"], ["seal", "early", "--elsewhere"]):  # drafted before the other was sealed
-        told = " ".join(earwitness(casebook.folder, *command).stdout.split())
-        assert "the least p of 8 trials is 0.0312, and it counts 2 times. More trials" in told, command
+    told = earwitness(casebook.folder, "plan", "show", "early")  # drafted before the other was sealed
+    refused = earwitness(casebook.folder, "seal", "early", "--elsewhere")
+    for said in (told.stdout, refused.stderr):
+        assert "the least p of 8 trials is 0.0312, and it counts 2 times. More trials" in " ".join(said.split())
+    assert refused.returncode == 2
+    assert "seal early --anyway" in refused.stderr

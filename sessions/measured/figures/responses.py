@@ -66,15 +66,19 @@ class Overlay:
 class Difference(Overlay):
     """One curve less the other. The numbers are those of the overlay, which hold the difference too.
 
-    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them.
+    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them;
+    for so many more there was no room (`left_out`).
     """
 
     marked: Sequence[Marked] = ()
     explained: str = ""
+    left_out: int = 0
 
     def drawn(self) -> Any:
         """One line, the difference, around a bold zero."""
-        title = " less ".join(self.comparison.names)
+        words = title = " less ".join(self.comparison.names)
+        if self.left_out:  # where no frame cuts it
+            title += f"; {self.left_out} {'word' if self.left_out == 1 else 'words'} left out"
         made = self.comparison
         first, second = self.comparison.names
         note = f"above 0: {first} gives more there; below 0: {second}\n{_how_compared(made)}"
@@ -85,7 +89,7 @@ class Difference(Overlay):
             title=title,
             note=note,
             uncertainty_db=made.uncertainty_db,
-            words=title,
+            words=words,
             marked=self.marked,
         )
 

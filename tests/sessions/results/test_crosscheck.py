@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -289,7 +290,9 @@ def test_what_there_is_instead_of_a_curve_on_axis_is_told(
     assert all(one in " ".join(told.split()) for one in found.lacking)
 
 
-def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path: Path) -> None:
+def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     book = tmp_path / "book"
     with store.create(book) as made:
         catalogue.add_listener(made, "Ada")
@@ -312,6 +315,15 @@ def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path
     assert lines["depth"] == "said, nothing measurable is known for this word"
     assert "None of this says that what was measured is why" in told.stdout
     assert "bright" in out.read_text(encoding="utf-8")
+    for term in ("warm", "forward", "harsh"):
+        earwitness(book, "word", "log", term, "--setup", "bracken")
+    monkeypatch.setitem(command.ROOM_DB, "1920x1080", 8.0)  # as a frame full of words has
+    assert "left out" not in out.read_text(encoding="utf-8")
+    told = earwitness(book, "crosscheck", *NAMES, "--out", str(out), "--size", "1920x1080")
+    unseen = told.stdout.partition("not on it: ")[2].count(": ")
+    assert unseen > 1
+    drawn = " ".join(re.findall(r">([^<]+)<", out.read_text(encoding="utf-8")))
+    assert f"sallow less bracken; {unseen} words left out" in " ".join(drawn.split())
 
 
 def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and_is_drawn_first() -> None:
@@ -334,6 +346,13 @@ def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and
     ]
     kept, _ = lanes.fitting(every, (20.0, 20_000.0), command.ROOM_DB["1920x1080"])
     assert kept[:2] == every[:2]
+
+
+def test_of_words_that_are_not_heard_those_measured_most_apart_are_drawn_first() -> None:
+    words = [WordOfTwo(term, None, "not shown", "", ballot="evening") for term in ("bright", "forward", "boomy")]
+    found = crosscheck(words, NAMES, shipped(), lambda low_hz, _: effect({60: -5.0, 1000: 0.2}.get(low_hz, 1.0)))
+    every = words_beside.marks(found, crosscheck_in_words.labels(found))
+    assert [one.words.split(":")[0] for one in every] == ["boomy", "bright", "forward"]
 
 
 def test_which_range_the_rest_is_stands_once_with_its_numbers(capsys: pytest.CaptureFixture[str]) -> None:

@@ -91,10 +91,9 @@ def settle(figure: Any, around: Surroundings) -> None:
 
 def _tick_apart(axes: Any) -> None:
     """Of numbers up the side keep every second or third if more would touch, with zero among them."""
-    from matplotlib.ticker import FixedFormatter
-
     ticks = axes.get_yticks()
-    if len(ticks) < 3 or isinstance(axes.yaxis.get_major_formatter(), FixedFormatter):
+    in_words = hasattr(axes.yaxis.get_major_formatter(), "seq")  # each tick has its own: none may be left out
+    if len(ticks) < 3 or in_words:
         return
     places = np.sort(axes.transData.transform([(axes.get_xlim()[0], tick) for tick in ticks])[:, 1])
     size_px = axes.yaxis.majorTicks[0].label1.get_size() / 72 * axes.figure.dpi

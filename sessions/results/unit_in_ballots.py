@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..words.lexicon import Lexicon
 from . import presented_words, words_of_two
 from .ballots_over import why_left_out
-from .crosscheck import WordOfTwo
+from .crosschecked import WordOfTwo
 from .how_answered import listed
 from .review import ReviewedPlan
 

@@ -67,16 +67,20 @@ class Overlay:
 class Difference(Overlay):
     """One curve less the other. The numbers are those of the overlay, which hold the difference too.
 
-    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them.
-    Beside words zero is what words are set against (`band_effect`), so that the line shows what is told of them.
+    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them;
+    for so many more there was no room (`left_out`). Beside words zero is what words are set against (`band_effect`),
+    so that the line shows what is told of them.
     """
 
     marked: Sequence[Marked] = ()
     explained: str = ""
+    left_out: int = 0
 
     def drawn(self) -> Any:
         """One line, the difference, around a bold zero."""
-        title = " less ".join(self.comparison.names)
+        words = title = " less ".join(self.comparison.names)
+        if self.left_out:  # where no frame cuts it
+            title += f"; {self.left_out} {'word' if self.left_out == 1 else 'words'} left out"
         made, curve = self.comparison, self.comparison.difference
         first, second = self.comparison.names
         shared_db = BandEffects(*((one,) for one in made.curves)).shared_db if self.marked else None
@@ -92,7 +96,7 @@ class Difference(Overlay):
             title=title,
             note=note,
             uncertainty_db=made.uncertainty_db,
-            words=title,
+            words=words,
             marked=self.marked,
         )
 

@@ -18,7 +18,7 @@ from ...casebook.store import Casebook
 from ...measured import makers_facts
 from ...plans import words_in_trials
 from ...results import first_lines, how_answered, review, unit_in_ballots, words_of_two
-from ...results.crosscheck import WordOfTwo
+from ...results.crosschecked import WordOfTwo
 from ...results.review import Review, ReviewedPlan
 from ...results.verdict import VOID, Verdict
 from ...words import lexicon_rows, log

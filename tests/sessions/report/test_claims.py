@@ -188,7 +188,7 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     assert comes_to(casebook, word="bracken:bright") == "contradicted"
     assert comes_to(casebook, word="sallow:airy") == "not shown"
     [part] = judged(casebook, claimed(casebook, "Bright.", word="sallow:bright")).parts
-    assert part.said.startswith("beside bracken: in the ballot evening, ticked of the first alone in 12, ")
+    assert part.said.startswith("beside bracken: in the ballot evening, ticked of sallow alone in 12, ")
     assert part.listeners == ("Ada",)  # so that a sentence about "listeners" is marked
     log.log(
         casebook,
@@ -197,7 +197,7 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     )
     [part] = judged(casebook, claimed(casebook, "Wide.", word="sallow:wide")).parts
     assert part.standing == "not shown"
-    assert re.search(r"ticked of the first alone in \d+, of the second alone in \d+ of 12 trials, Holm p = ", part.said)
+    assert re.search(r"ticked of sallow alone in \d+, of bracken alone in \d+ of 12 trials, Holm p = ", part.said)
     assert part.said.endswith("; said outside of any track (sighted 1) by Ada")
 
 

@@ -25,7 +25,7 @@ from sessions.measured.conditions import ON_AXIS, Conditions, direction
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.report.stills import curve_stills, verdict_still, word_stills, written
 from sessions.report.stills.written import Wanted
-from sessions.results.verdict import Together, Verdict, judge, unjudged
+from sessions.results.verdict import VOID, Together, Verdict, judge, unjudged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
@@ -308,6 +308,17 @@ def test_a_ballots_words_are_ranked_by_how_far_they_set_the_two_apart_and_what_w
     assert [group[1].get_weight() for group in made.groups] == ["bold", "bold", "normal", "normal"]
     with pytest.raises(CatalogueError, match="no ballot of ticks between two setups"):
         word_stills.ballot_still(verdict_of([RIGHT] * 10))
+
+
+def test_words_of_a_ballot_that_is_void_or_was_closed_early_are_said_to_show_nothing() -> None:
+    whole = judge(record(plan("words", 12), [[RIGHT] * 12]))
+    void = said(word_stills.ballot_still(replace(whole, verdict=VOID)))
+    assert "VOID, these ticks count for nothing. Words ticked blind: sallow or bracken" in void
+    closed = said(word_stills.ballot_still(judge(record(plan("words", 12), [[RIGHT] * 8]))))
+    assert "UNDECIDED, closed after 8 of 12 trials: these ticks decide nothing. Words ticked blind" in closed
+    assert all(state not in said(word_stills.ballot_still(whole)) for state in ("VOID", "UNDECIDED"))
+    with pytest.raises(CatalogueError, match="is over, and none of its ticks was kept"):
+        word_stills.ballot_still(replace(whole, verdict=VOID, outcome=None))
 
 
 def test_of_more_trials_than_marks_fit_the_card_says_how_many_one_mark_stands_for() -> None:

@@ -216,6 +216,16 @@ class TestPairs:
         closed = record(many_plan(12), [["right"] * 11])
         assert pairs_of_many(judge(closed), closed, shipped()) is None
 
+    def test_what_so_few_trials_could_not_show_of_two_is_said_of_these_two_alone(self) -> None:
+        """By hand: of four words and 8 trials the plan's own test has 4 · (1/6)⁷, a pair 12 · 2/2⁸, above 0.05."""
+        made = record(many_plan(8), [["right", "wrong"] * 4])
+        verdict = judge(made)
+        assert verdict.verdict == NOT_SHOWN
+        words = words_of_two.of_judged(verdict, made, (self.IDS[0], self.IDS[1]), shipped())
+        assert {word.evidence for word in words} == {"too few to show"}
+        told = "it was not shown to be heard; so few trials could not have shown it of these two alone, whatever was "
+        assert all(told in word.how for word in words)
+
     def test_crosscheck_tells_two_of_them_as_heard_among_several_and_never_as_heard(self) -> None:
         verdict, made, _ = self.ballot()
         lift = BandEffect(4000, 8000, 2.0, 0.2)
@@ -293,7 +303,10 @@ def test_what_so_many_trials_can_find_is_said_and_is_what_the_test_itself_finds(
     few = " ".join(ballot.planned_in_words(many_plan(4).document))
     assert "no word can be found, not even one ticked of one setup alone in every trial: that begins with 5" in few
     short = " ".join(ballot.planned_in_words(many_plan(5).document))
-    assert "it is found by about" in short
+    again = re.search(r"it is found by about (\d+) % \(simulated, ± (\d+) %\)\.", short)
+    assert again is not None
+    share, apart = (int(part) / 100 for part in again.groups())
+    assert apart == pytest.approx(1.96 * np.sqrt(share * (1 - share) / 600), abs=0.006)  # of as many ballots
     assert "is found where it is ticked of the right one in at least 5 of the 5 trials" in short
 
 

@@ -6,7 +6,7 @@ It reads nothing of keys: of a plan that runs it knows how many trials are answe
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from ..casebook import catalogue, free_rows, left_out, playback_chain, session_rows, witness_rows, written_since
@@ -30,6 +30,7 @@ from . import (
     viewers_rows,
     words_in_trials,
 )
+from .accepted_kinds import Accepting
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import Sources
 from .passage_evidence import Evidence
@@ -48,6 +49,7 @@ from .standings import (
     PassageStanding,
     PlanStanding,
     SetupStanding,
+    UnplannedStanding,
 )
 
 _EARLY = "closed early: "  # `seals.close` writes it before the reason
@@ -72,7 +74,7 @@ def gather(casebook: Casebook) -> Overview:
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
         sheet_holds,
-        accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook)),
+        accepting(casebook),
         {setup.id: setup.name for setup in setups},
     )
     called = catalogue.Names({setup.id: setup.name for setup in setups})
@@ -94,7 +96,34 @@ def gather(casebook: Casebook) -> Overview:
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
         viewers_rows.standings(casebook),
+        _unplanned(casebook, passages, names),
         last_active(casebook),
+    )
+
+
+def accepting(casebook: Casebook) -> Sequence[Accepting]:
+    """The drafts and plans that accept giveaways, as far as they do."""
+    return accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook))
+
+
+def _unplanned(
+    casebook: Casebook, passages: Sequence[Passage], tracks: Mapping[str, str]
+) -> tuple[UnplannedStanding, ...]:
+    """The passages that no draft and no plan plays, where a plan is sealed that was not given up."""
+    given_up = _given_up(casebook)
+    sealed = [one for one in plan_rows.summaries(casebook) if one.plan not in given_up]
+    drafted = [one.wish.passages for one in plan_rows.every_draft(casebook)]
+    if not sealed or not all(drafted):  # a draft that names none plays all
+        return ()
+    played = {passage["passage"] for one in sealed for passage in one.passages} | {
+        name for own in drafted for name in own
+    }
+    left = [one for one in passages if played.isdisjoint({one.id, one.name})]
+    heard, newest = {one.track_id for one in passages if one not in left}, sealed[-1]
+    who = tuple(one["name"] for one in newest.listeners)
+    return tuple(
+        UnplannedStanding(one.name, tracks[one.track_id], newest.name, newest.method, who, one.track_id in heard)
+        for one in left
     )
 
 
@@ -283,6 +312,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
     wish = draft.wish
     own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
+    lacks, kinds = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
     return PlanStanding(
         draft.name,
         wish.method,
@@ -293,21 +323,28 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         tuple(one.name for one in own),
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
-        tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)),
+        tuple(lacks),
+        unaccepted=tuple(dict.fromkeys(kinds)),
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
     )
 
 
-def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence) -> list[str]:
-    """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``."""
-    names, lacking = catalogue.Names({one.id: one.name for one in setups}), []
+def _lacks(
+    setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence
+) -> tuple[list[str], list[str]]:
+    """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``.
+
+    And the kinds of its giveaways that nothing mends and nobody accepted.
+    """
+    names, lacking, kinds = catalogue.Names({one.id: one.name for one in setups}), list[str](), list[str]()
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
-            return ["match"]
+            return ["match"], []
         checked = evidence.check(passage, names, newest)
         lacking += ["check"] * bool(checked.open)
         found = [one for one in checked.found if one.kind not in accepted]
         mend = {True: "mend", False: "acceptance"}
+        kinds += [one.kind for one in found if not one.mendable]
         lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
-    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking]
+    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds

@@ -49,7 +49,6 @@ from .standings import (
     PassageStanding,
     PlanStanding,
     SetupStanding,
-    UnplannedStanding,
 )
 
 _EARLY = "closed early: "  # `seals.close` writes it before the reason
@@ -59,6 +58,7 @@ def gather(casebook: Casebook) -> Overview:
     """Where a casebook stands now."""
     setups, tracks = catalogue.everything(casebook, Setup), catalogue.everything(casebook, Track)
     passages = catalogue.everything(casebook, Passage)
+    drafts, plans, given_up = plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook)
     files = _files(casebook)
     since = written_since.written_since(one for own in files.values() for one in own.values())
     names = catalogue.Names({track.id: track.name for track in tracks})
@@ -74,7 +74,7 @@ def gather(casebook: Casebook) -> Overview:
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
         sheet_holds,
-        accepting(casebook),
+        accepted_kinds.of_all(drafts, plans, given_up),
         {setup.id: setup.name for setup in setups},
     )
     called = catalogue.Names({setup.id: setup.name for setup in setups})
@@ -96,7 +96,7 @@ def gather(casebook: Casebook) -> Overview:
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
         viewers_rows.standings(casebook),
-        _unplanned(casebook, passages, names),
+        tracks_standing.unplanned(passages, names, drafts, [one for one in plans if one.plan not in given_up]),
         last_active(casebook),
     )
 
@@ -104,27 +104,6 @@ def gather(casebook: Casebook) -> Overview:
 def accepting(casebook: Casebook) -> Sequence[Accepting]:
     """The drafts and plans that accept giveaways, as far as they do."""
     return accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook))
-
-
-def _unplanned(
-    casebook: Casebook, passages: Sequence[Passage], tracks: Mapping[str, str]
-) -> tuple[UnplannedStanding, ...]:
-    """The passages that no draft and no plan plays, where a plan is sealed that was not given up."""
-    given_up = _given_up(casebook)
-    sealed = [one for one in plan_rows.summaries(casebook) if one.plan not in given_up]
-    drafted = [one.wish.passages for one in plan_rows.every_draft(casebook)]
-    if not sealed or not all(drafted):  # a draft that names none plays all
-        return ()
-    played = {passage["passage"] for one in sealed for passage in one.passages} | {
-        name for own in drafted for name in own
-    }
-    left = [one for one in passages if played.isdisjoint({one.id, one.name})]
-    heard, newest = {one.track_id for one in passages if one not in left}, sealed[-1]
-    who = tuple(one["name"] for one in newest.listeners)
-    return tuple(
-        UnplannedStanding(one.name, tracks[one.track_id], newest.name, newest.method, who, one.track_id in heard)
-        for one in left
-    )
 
 
 def _given_up(casebook: Casebook) -> set[str]:

@@ -73,9 +73,9 @@ def test_what_was_found_or_laid_is_told_whether_matched_drafted_accepted_or_not(
     assert "have one: passage suggest" not in said
     matched = earwitness(book, "match", "files")
     (step,) = [line for line in matched.stdout.splitlines() if line.startswith("in step: ")]
-    told = re.fullmatch(r"in step: song of heath lies ([\d.]+) ms late, and is cut so", step)
-    assert told is not None, step
-    assert float(told[1]) == pytest.approx(4.0, abs=0.05)
+    lies = re.fullmatch(r"in step: song of heath lies ([\d.]+) ms late, and is cut so", step)
+    assert lies is not None, step
+    assert float(lies[1]) == pytest.approx(4.0, abs=0.05)
     assert step in earwitness(book, "match", "show").stdout.splitlines()
     for words in (("giveaways",), ("plan", "abx", "--listener", "Ada", "--passage", "song 1")):
         done = earwitness(book, *words)

@@ -27,6 +27,7 @@ from . import (
     plan_rows,
     sealed_audio,
     tracks_standing,
+    vain_drafts,
     viewers_rows,
     words_in_trials,
 )
@@ -283,6 +284,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
     wish = draft.wish
     own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
+    lacks = tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence))
     return PlanStanding(
         draft.name,
         wish.method,
@@ -293,7 +295,8 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         tuple(one.name for one in own),
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
-        tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)),
+        lacks,
+        vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
     )
 

@@ -11,7 +11,7 @@ import pytest
 from sessions.casebook.store import Casebook
 from sessions.commands.comparison_chair import Chair, seal_and_listen
 from sessions.commands.context import Context
-from sessions.plans import drafting, plan_rows
+from sessions.plans import drafting, next_steps, overview, plan_rows
 from sessions.plans.plan_rows import Wish
 from tests.command_line import Keyboard, earwitness
 
@@ -51,6 +51,25 @@ def test_it_is_sealed_only_where_somebody_says_so(casebook: Casebook, monkeypatc
     assert refused.stderr.strip().endswith("seal few --anyway")
     assert earwitness(casebook.folder, "seal", "few", "--elsewhere", "--anyway").returncode == 0
     assert CANNOT in earwitness(casebook.folder, "plan", "show", "few").stdout
+
+
+@pytest.mark.parametrize(
+    "wish",
+    [
+        {},
+        {"method": "abx"},  # 1/2^4 is above 5 %
+        {"method": "words", "words": ("bright", "dull", "thin"), "listeners": ("Ada", "Bo"), "trials": 2},
+    ],
+)
+def test_status_proposes_trials_for_a_draft_that_seal_refuses(casebook: Casebook, wish: dict[str, object]) -> None:
+    drafted(casebook, **wish)
+    [draft] = [one for one in overview.gather(casebook).plans if one.name == "few"]
+    [step, *_] = next_steps.of_plan(overview.gather(casebook), draft)
+    assert (draft.lacks, step.words) == ((), ("edit", "draft", "few", "--trials", "N"))
+    assert "can show nothing" in step.what
+    assert earwitness(casebook.folder, "seal", "few", "--elsewhere").returncode == 2
+    assert earwitness(casebook.folder, "edit", "draft", "few", "--trials", "12").returncode == 0
+    assert next_steps.waiting(overview.gather(casebook))[0].words == ("seal", "few")
 
 
 def test_enough_trials_are_sealed_unasked(casebook: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:

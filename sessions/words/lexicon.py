@@ -154,9 +154,14 @@ class Lexicon:
         entry = self.find(term)
         if entry is None:
             near = get_close_matches(folded(term), self._headwords, 1)
-            hint = f"did you mean {self._headwords[near[0]]!r}?" if near else "see earwitness lexicon list"
+            hint = self._meant(near[0]) if near else "see earwitness lexicon list"
             raise CatalogueError(f"the lexicon has no word {term!r}; {hint}")
         return entry
+
+    def _meant(self, name: str) -> str:
+        """A question by the name that is near to what was typed; its headword, which may not be, stands behind it."""
+        word = self._headwords[name]
+        return f"did you mean {word!r}?" if folded(word) == name else f"did you mean {name!r}? It counts as {word!r}"
 
 
 @cache

@@ -123,10 +123,18 @@ def list_thresholds(context: Context, as_json: bool) -> None:
             return
         names, told = catalogue.names(casebook, Listener), threshold_told
         rows = [
-            [one.id, one.at[:10], names[one.listener_id], told.what(one), told.where(casebook, one), told.found(one)]
+            [
+                *(one.id, one.at[:10], names[one.listener_id], told.what(one), told.where(casebook, one)),
+                *(told.found(one), told.mean_of(one) or "-"),
+            ]
             for one in every
         ]
-        say(table(["run", "date", "listener", "change", "played", "noticed from"], rows))
+        heads = ["run", "date", "listener", "change", "played", "noticed from", "mean of the band"]
+        say(table(heads, rows))
+        if any(told.mean_of(one) for one in every):
+            say(
+                "Noticed from: the size at the band's middle. crosscheck judges by the mean of the band, which is less."
+            )
 
 
 @threshold.command("show")

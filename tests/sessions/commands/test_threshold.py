@@ -118,6 +118,11 @@ def test_what_was_found_is_listed_and_shown_and_a_stopped_run_tells_nothing(case
     shown = earwitness(casebook.folder, "threshold", "show", whole)
     assert "noticed from 1." in shown.stdout
     assert "It holds for this listener, music, chain and level" in shown.stdout
+    [(at_middle, mean)] = re.findall(r"octave around 5657 Hz.* (1\.\d\d) dB, .* dB  +(\d\.\d\d) dB\n", listed)
+    # a bell of half its height at the ends of an octave: the mean of 2^-(2x)^2, x from -1/2 to 1/2, by hand 0.810
+    assert 0.70 < float(mean) / float(at_middle) < 0.85
+    assert f"In the mean of the band that is {mean} dB, which crosscheck judges by" in " ".join(shown.stdout.split())
+    assert "Noticed from: the size at the band's middle" in listed
     found = json.loads(earwitness(casebook.folder, "threshold", "list", "--json").stdout)["thresholds"]
     assert [one["id"] for one in found] == [stopped, whole]
     assert (found[0]["found"], found[0]["answers"]) == (None, None)  # nobody reads how they did before the end

@@ -24,6 +24,11 @@ class BesideOther:
     word: WordOfTwo
 
     @property
+    def shown(self) -> bool:
+        """Whether the ballot asked about these two and the word was heard of this one, not computed afterwards."""
+        return self.word.first is True and self.word.evidence == "heard"
+
+    @property
     def told(self) -> str:
         """Beside whom, in which ballot, and with which numbers."""
         return f"beside {self.other}: {self.word.how}"
@@ -93,7 +98,7 @@ def shown(name: str, words: Sequence[BesideOther]) -> str:
     """The words that blind ballots showed of a setup, each rather than of which others, and to whom; or nothing."""
     others: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for one in words:
-        if one.word.first:
+        if one.shown:
             others.setdefault((one.word.name, one.word.listeners), []).append(one.other)
     told = [
         f"{word} rather than of {listed(list(dict.fromkeys(of)))} ({listed(list(by))})"

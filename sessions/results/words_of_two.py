@@ -26,6 +26,7 @@ from .ballots_over import LeftOut, why_left_out
 from .crosscheck import Evidence, WordOfTwo
 from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
+from .outcome import Discrimination
 from .outcome_sentences import so_many
 from .pairs_of_many import BallotOfSeveral, PairOfMany, WordOfSeveral, pairs_of_many
 from .plan_record import PlanRecord
@@ -184,6 +185,23 @@ def _evidence(verdict: Verdict, trials: int, *, shown: bool, enough_alone: bool)
     if enough_alone:
         return "enough alone"
     return "too few to show" if _least_p(verdict, trials) > verdict.plan.alpha else "not shown"
+
+
+def no_answers_could_show(verdict: Verdict) -> bool:
+    """Whether whatever had been answered a plan could not have shown anything: so that it says nothing.
+
+    Too few trials, or it was sealed after its question was begun and what was asked before does not hold.
+    """
+    found, together = verdict.outcome, verdict.together
+    if together is not None and together.asked_before:
+        return True
+    if isinstance(found, Discrimination):
+        return found.sequential is None and verdict.plan.criterion is None
+    if found is None:
+        return False
+    if verdict.plan.method.asks_words:
+        return _least_p(verdict, found.answered) > verdict.plan.alpha
+    return found.least_p is not None and found.least_p > verdict.plan.alpha
 
 
 def _least_p(verdict: Verdict, trials: int) -> float:

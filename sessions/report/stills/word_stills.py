@@ -65,7 +65,8 @@ def ballot_still(verdict: Verdict) -> Still:
     most = max((max(one.first_only, one.second_only) for one in ranked), default=0)
     of_a_mark = max(1, ceil(most / MOST_MARKS))
     rows = [_ticked(one, first, second, of_a_mark, heard=one.word in verdict.words_heard) for one in ranked]
-    title = f"{REHEARSAL if verdict.rehearsal else ''}Words ticked blind: {first} or {second}"
+    aside = "" if verdict.plan.primary else ", exploratory"
+    title = f"{REHEARSAL if verdict.rehearsal else ''}Words ticked blind{aside}: {first} or {second}"
     trials = "each trial" if of_a_mark == 1 else f"every {of_a_mark} trials (the last for the rest)"
     return card.list_card(title, rows, TICKED_BELOW.format(trials))
 

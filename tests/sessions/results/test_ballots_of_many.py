@@ -27,7 +27,15 @@ from sessions.plans.methods.word_ballot import MANY_IN_WORDS, WordBallot
 from sessions.plans.plan import Plan
 from sessions.report import result_pictures
 from sessions.report.svg import LEFT, WIDE
-from sessions.results import ballots_over, first_lines, outcome_sentences, review, sentences, words_of_two
+from sessions.results import (
+    ballots_over,
+    first_lines,
+    outcome_sentences,
+    review,
+    sentences,
+    unit_in_ballots,
+    words_of_two,
+)
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordsOfMany
 from sessions.results.crosscheck import crosscheck
@@ -147,7 +155,7 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
         assert rated
         assert "p was drawn; not recomputed here" in told
     else:
-        assert f"; p = {one.verdict.p_value:.6f}; alpha 0.05; by itself: heard" in told
+        assert f"; p = {one.verdict.p_value:.6g}; alpha 0.05; by itself: heard" in told
     first, second = first_lines.first_lines(one.verdict)
     assert "was HEARD, in 2 words: bright and boomy" in first
     assert (
@@ -216,6 +224,8 @@ class TestPairs:
             bright = words[0]
             assert (bright.term, bright.evidence, bright.first) == ("bright", "heard among several", first)
             assert "computed afterwards" in bright.how
+            beside_one = unit_in_ballots.BesideOther("b", bright)
+            assert (beside_one.shown, unit_in_ballots.shown("a", [beside_one])) == (False, "")  # as a claim says of it
             assert "heard" not in bright.how
             told = crosscheck([bright], ("a", "b"), shipped(), lambda *_: lift)[0]
             assert told.outcome == f"heard among several{' and' if first else ', not'} measured"

@@ -209,7 +209,7 @@ class ThresholdPage:
             case "answer":
                 return [f"{letters}: {self.words.named}; guess if you must", "Esc: listen on"]
             case "leave":
-                return ["Stop here? The same command takes it up again.", "y: stop", "Esc: listen on"]
+                return ["Stop here? The same command without --anew takes it up again.", "y: stop", "Esc: listen on"]
             case "device":
                 return ["No sound: waiting for the device. Nothing is lost.", "q: stop"]
             case "busy":

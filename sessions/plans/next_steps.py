@@ -133,8 +133,8 @@ def _newcomers(stands: Overview) -> list[Step]:
 def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
     """What waits of a plan that is not over."""
     if plan.state == DRAFT:
-        evidence = _lacking(stands, plan)
-        return [evidence or Step(f"draft {plan.name} is not sealed", ("seal", plan.name)), *further(plan)]
+        seal = Step(f"draft {plan.name} is not sealed", ("seal", plan.name))
+        return [_lacking(stands, plan) or _more_trials(plan) or seal, *further(plan)]
     if plan.state == AWAITS_PHRASE:
         return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
     if plan.missing_audio:
@@ -193,6 +193,14 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
         what = f"draft {plan.name} has a setup with polarity turned, which can be turned back"
         return Step(what, ("giveaways", "--mend", "--polarity", *named))
     return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
+
+
+def _more_trials(plan: PlanStanding) -> Step | None:
+    """What helps a draft that can show nothing, which `seal` refuses."""
+    if not plan.vain:
+        return None
+    what = f"draft {plan.name} can show nothing with so few trials; with as many as that takes (N)"
+    return Step(what, ("edit", "draft", plan.name, "--trials", "N"))
 
 
 def _evidence(stands: Overview) -> list[Step]:

@@ -27,6 +27,7 @@ from . import (
     plan_rows,
     sealed_audio,
     tracks_standing,
+    vain_drafts,
     viewers_rows,
     words_in_trials,
 )
@@ -304,6 +305,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         (),
         tuple(lacks),
         unaccepted=tuple(dict.fromkeys(kinds)),
+        vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
     )
 

@@ -123,6 +123,8 @@ class PlanStanding:
         What a sealed plan's setups were matched by.
     rate_hz
         At which all of a sealed plan was prepared; 0 where its passages have rates of their own.
+    vain
+        Whether a draft that lacks nothing has too few trials to show anything.
     further
         Passages that were added after a draft was written, and are not in it.
     unaccepted
@@ -143,6 +145,7 @@ class PlanStanding:
     missing_audio: int = 0
     matched_by: str = ""
     rate_hz: int = 0
+    vain: bool = False
     further: tuple[str, ...] = ()
     unaccepted: tuple[str, ...] = ()
 

@@ -55,6 +55,18 @@ def test_a_ballot_is_planned_sealed_rehearsed_judged_and_reported(casebook: Case
     assert run(casebook, "verify").exit_code == 0
 
 
+def test_words_that_the_lexicon_lacks_are_named_and_can_be_put_right(casebook: Casebook) -> None:
+    given = ("--name", "odd", "--words", "brigt,fooey,boomier,thin", "--listener", "Ada")
+    planned = said(casebook, "plan", "words", *given)
+    assert "brigt, fooey are not in the lexicon: ticked as typed" in planned
+    assert "'brigt': did you mean 'bright'?" in planned
+    shown = said(casebook, "edit", "draft", "odd", "--words", "bright,boomy,thin")
+    assert "Words, in the order given: bright, boomy, thin." in shown
+    assert "not in the lexicon" not in shown
+    said(casebook, "plan", "abx", "--name", "plain", "--listener", "Ada")
+    assert "'plain' is no ballot" in str(run(casebook, "edit", "draft", "plain", "--word", "thin").exception)
+
+
 def test_words_come_from_options_and_from_a_file_with_one_in_each_line(casebook: Casebook, tmp_path: Path) -> None:
     listed = tmp_path / "words.txt"
     listed.write_text("thin\n\n  near by \n", encoding="utf-8")

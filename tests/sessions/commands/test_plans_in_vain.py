@@ -11,7 +11,7 @@ import pytest
 from sessions.casebook.store import Casebook
 from sessions.commands.comparison_chair import Chair, seal_and_listen
 from sessions.commands.context import Context
-from sessions.plans import drafting, plan_rows
+from sessions.plans import drafting, next_steps, overview, plan_rows
 from sessions.plans.plan_rows import Wish
 from tests.answered_plans import sealed_plan
 from tests.command_line import Keyboard, earwitness
@@ -88,6 +88,25 @@ def test_more_trials_of_a_ballot_are_not_advised_where_they_would_leave_another_
     assert (left.returncode, plan_rows.sealed(casebook, "few")) == (1, None)
     assert "Sealed once ballot is begun" in " ".join(left.stdout.split())
     assert "--trials N" not in left.stdout
+
+
+@pytest.mark.parametrize(
+    "wish",
+    [
+        {},
+        {"method": "abx"},  # 1/2^4 is above 5 %
+        {"method": "words", "words": ("bright", "dull", "thin"), "listeners": ("Ada", "Bo"), "trials": 2},
+    ],
+)
+def test_status_proposes_trials_for_a_draft_that_seal_refuses(casebook: Casebook, wish: dict[str, object]) -> None:
+    drafted(casebook, **wish)
+    [draft] = [one for one in overview.gather(casebook).plans if one.name == "few"]
+    [step, *_] = next_steps.of_plan(overview.gather(casebook), draft)
+    assert (draft.lacks, step.words) == ((), ("edit", "draft", "few", "--trials", "N"))
+    assert "can show nothing" in step.what
+    assert earwitness(casebook.folder, "seal", "few", "--elsewhere").returncode == 2
+    assert earwitness(casebook.folder, "edit", "draft", "few", "--trials", "12").returncode == 0
+    assert next_steps.waiting(overview.gather(casebook))[0].words == ("seal", "few")
 
 
 def test_enough_trials_are_sealed_unasked(casebook: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:

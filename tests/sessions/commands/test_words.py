@@ -55,6 +55,7 @@ def test_words_tells_every_ballot_that_is_over_and_nothing_of_one_that_is_not(ca
         "12:0",
         "This is about Ada alone.",
         "exploratory",
+        "each plan's own verdict (a * here): earwitness",
         "Not among these: third, which is not over: nothing of it is told before its end.",
     ):
         assert part in told
@@ -94,6 +95,7 @@ def test_a_word_that_only_its_ballot_alone_bears_has_no_star_and_is_told_so(case
     sealed_plan(casebook, "other", method="duo-trio", trials=8)
     answer_all(casebook, 1.0, plan="ballot")
     told = earwitness(casebook.folder, "words").stdout
+    assert "each plan's own verdict: earwitness" in told  # no * stands here, only one in brackets
     assert "8:0 (*)" in told
     assert "8:0 *" not in told
     assert words.BY_BALLOT_ALONE in " ".join(told.split())

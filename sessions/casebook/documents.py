@@ -11,7 +11,7 @@ import json
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from typing import Any, Generic, TypeVar
+from typing import Annotated, Any, Generic, TypeVar
 
 import msgspec
 
@@ -21,6 +21,9 @@ T = TypeVar("T")
 _PLAIN = frozenset((str, int, float, bool))
 _KNOWN: set[Any] = set()  # kinds whose parts msgspec knows
 _LEARNING = threading.Lock()
+
+LARGEST = 2**40  # of what a page tells: far beyond any count of frames, and the casebook takes many times that
+LatencyS = Annotated[float, msgspec.Meta(ge=0.0, le=60.0)]  # a minute: no output lies as far behind
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,7 @@ def from_text(text: str, kind: type[T]) -> T:
     """
     try:
         return msgspec.json.decode(text, type=_learnt(kind), strict=False)
-    except (msgspec.ValidationError, msgspec.DecodeError) as error:
+    except (msgspec.ValidationError, msgspec.DecodeError, RecursionError) as error:
         raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
 
 
@@ -82,6 +85,19 @@ def from_plain(value: Mapping[str, Any], kind: type[T]) -> T:
         return msgspec.convert(value, _learnt(kind), strict=False)
     except msgspec.ValidationError as error:
         raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
+
+
+def beyond(record: Any, name: str = "") -> tuple[str, float] | None:
+    """The first number in a record that nothing here could mean, with the name of its field; None if there is none."""
+    if isinstance(record, (int, float)):
+        return None if abs(record) <= LARGEST else (name, record)
+    if is_dataclass(record):
+        parts = [(part.name, getattr(record, part.name)) for part in fields(record)]
+    elif isinstance(record, Mapping):
+        parts = [(name, part) for part in record.values()]
+    else:
+        parts = [(name, part) for part in record] if isinstance(record, (list, tuple)) else []
+    return next((found for name, part in parts if (found := beyond(part, name))), None)
 
 
 def plain(record: Any) -> Any:

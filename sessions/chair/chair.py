@@ -17,6 +17,7 @@ from ..errors import CasebookBusy, CatalogueError, ListenError
 from ..listening.session import Offered
 from ..listening.trial_runner import TrialRunner
 from ..listening.write_queue import WAITS
+from ..words import place_in_track
 from . import kept_answers, kept_words, next_trial, sheets, wording
 from .asked import Asked, asked
 from .bringing import Bringing
@@ -247,6 +248,8 @@ class Chair(Bringing):
             return Said("refused", "play something first; a word belongs to what you hear")
         try:
             term, strength, note = typed_here(given.line)
+            book, track_id = self.runner.session.casebook, offered.passage.track_id
+            place_in_track.check_within(book, track_id, None, given.track_ms / 1000)
             word = kept_words.SaidOf(
                 offered, given.stimulus, given.track_ms, term, strength or given.strength or USUAL_STRENGTH,
                 note or given.note,

@@ -18,6 +18,7 @@ from ..listening.free_listening import FreeListening, Moment
 from ..listening.free_sounds import FreeSounds, Stretch
 from ..listening.words_said_here import SaidHere
 from ..listening.write_queue import WAITS
+from ..words import place_in_track
 from .asked import Asked, Choice, strengths
 from .bringing import Bringing
 from .given import Answered, Pressed, Said, WordSaid
@@ -259,6 +260,8 @@ class FreeChair(Bringing):
             return Said("late" if stretch is None else "refused", GONE)
         try:
             term, strength, note = typed_here(given.line)
+            book = self.listening.session.casebook
+            place_in_track.check_within(book, stretch.track.id, None, given.track_ms / 1000)
             moment = Moment(self.asked.labels.index(given.stimulus), given.track_ms)
             kept = self.listening.keep_word(
                 term, strength or given.strength or USUAL_STRENGTH, moment, note or given.note, stretch

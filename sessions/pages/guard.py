@@ -61,7 +61,10 @@ class Guard:
         if refused is not None:
             await refused(scope, receive, guarded)
             return
-        body = await _body(receive) if scope["method"] not in READS else b""
+        try:
+            body = await _body(receive) if scope["method"] not in READS else b""
+        except ConnectionError:  # half a request: nobody waits for a reply
+            return
         if body is None:
             await PlainTextResponse("too much at once", 413)(scope, receive, guarded)
             return
@@ -83,12 +86,18 @@ class Guard:
 
 
 async def _body(receive: Receive) -> bytes | None:
-    """The whole body; None as soon as it is too long."""
+    """The whole body; None as soon as it is too long.
+
+    Raises
+    ------
+    ConnectionError
+        If it ends in the middle.
+    """
     taken = b""
     while True:
         message = await receive()
         if message["type"] != "http.request":
-            return taken
+            raise ConnectionError("the connection is lost")
         part: bytes = message.get("body", b"")
         taken += part
         if len(taken) > MOST_BYTES:

@@ -14,9 +14,14 @@ from pathlib import Path
 from signal import SIGINT
 
 import pytest
+from starlette.testclient import TestClient
 
 from sessions.casebook.store import Casebook
 from sessions.pages import server
+from sessions.pages.app import create_app
+from sessions.pages.joining import Guests
+from sessions.pages.room import Room
+from tests.pages import silent_house
 
 SERVED = """
 import sys
@@ -103,3 +108,17 @@ def test_that_no_file_is_left_for_a_connection_is_said_once(caplog: pytest.LogCa
     assert [one.getMessage() for one in caplog.records] == [
         "No more pages can be let in for now (Too many open files); those that are in go on."
     ]
+
+
+@pytest.mark.parametrize(
+    ("scheme", "name", "sent"),
+    [("http", "192.168.1.20", False), ("http", "127.0.0.1", True), ("http", "localhost", True), ("https", "h", True)],
+)
+def test_only_where_a_browser_honours_it_a_page_asks_to_be_kept_apart(
+    tmp_path: Path, scheme: str, name: str, *, sent: bool
+) -> None:
+    host = f"{name}:8421"
+    app = create_app(Room(silent_house(tmp_path), Guests()), [host], f"{scheme}://{host}", scheme=scheme)
+    headers = TestClient(app, base_url=f"{scheme}://{host}").get("/static/dom.js").headers
+    assert ("cross-origin-opener-policy" in headers) == sent
+    assert headers["x-content-type-options"] == "nosniff"

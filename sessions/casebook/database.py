@@ -133,7 +133,8 @@ def translated(file: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         text = str(error)
         if "locked" in text or "busy" in text:
-            raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
+            said = f"{file} is in use by another program; try again in a moment, a session may go on meanwhile"
+            raise CasebookBusy(f"{said}; if it stays so, close what else has this file open") from error
         unwritable = "readonly" in text or "read-only" in text
         unreachable = "unable to open" in text or "disk I/O" in text
         if "full" in text or (unreachable and file.exists() and _is_full(file)):

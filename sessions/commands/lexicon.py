@@ -44,7 +44,7 @@ def lexicon() -> None:
 @click.pass_obj
 def list_entries(context: Context, family: str | None, as_json: bool) -> None:
     """List the headwords by family."""
-    words = _in_force(context)
+    words, holds = _shown(context, as_json)
     families = sorted({entry.family for entry in words.entries.values()})
     if family and not any(_within(one, family) for one in families):
         raise CatalogueError(f"the lexicon has no family {family!r}; it has {', '.join(filter(None, families))}")
@@ -53,7 +53,7 @@ def list_entries(context: Context, family: str | None, as_json: bool) -> None:
         key=lambda one: (one.family, folded(one.word)),
     )
     if as_json:
-        give({"number": words.number, "words": documents.plain(shown)})
+        give({"number": words.number, "words": documents.plain(shown), "record_holds": holds})
         return
     rows = [[one.word, one.family or "-", one.opposite or "-", one.where or "-"] for one in shown]
     say(table(["word", "family", "opposite", "where it is said to lie"], rows))
@@ -66,9 +66,10 @@ def list_entries(context: Context, family: str | None, as_json: bool) -> None:
 @click.pass_obj
 def show(context: Context, word: str, as_json: bool) -> None:
     """Show what WORD means (a synonym or a German, French or Spanish word will do)."""
-    entry = _in_force(context).named(word)
+    words, holds = _shown(context, as_json)
+    entry = words.named(word)
     if as_json:
-        give(documents.plain(entry))
+        give(documents.plain(entry) | {"record_holds": holds})
         return
     say(f"{entry.word}: {entry.definition or 'not defined yet'}")
     others = [f"{LANGUAGES[code]} {name}" for code, name in entry.translations.items()]
@@ -260,6 +261,15 @@ def _in_force(context: Context) -> Lexicon:
 
     with context.open() as casebook:
         return lexicon_rows.in_force(casebook)
+
+
+def _shown(context: Context, as_json: bool) -> tuple[Lexicon, bool]:
+    """The lexicon in force, and whether the record holds, which is said where it does not."""
+    from ..words import lexicon_rows
+    from . import kept_run_told
+
+    with context.open() as casebook:
+        return lexicon_rows.in_force(casebook), kept_run_told.tell_if_edited(casebook, as_json)
 
 
 def _keep(context: Context, changes: list[Change]) -> Lexicon:

@@ -125,6 +125,8 @@ class PlanStanding:
         At which all of a sealed plan was prepared; 0 where its passages have rates of their own.
     further
         Passages that were added after a draft was written, and are not in it.
+    unaccepted
+        The kinds of giveaways of a draft that nothing mends and nobody accepted.
     """
 
     name: str
@@ -142,6 +144,22 @@ class PlanStanding:
     matched_by: str = ""
     rate_hz: int = 0
     further: tuple[str, ...] = ()
+    unaccepted: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class UnplannedStanding:
+    """A passage that no draft and no plan plays: its track, the plan sealed last without it, its method and listeners.
+
+    `track_played`: whether a plan plays another passage of its track.
+    """
+
+    passage: str
+    track: str
+    plan: str
+    method: str
+    listeners: tuple[str, ...]
+    track_played: bool
 
 
 @dataclass(frozen=True)
@@ -212,6 +230,8 @@ class Overview:
     corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
     viewers: tuple[ViewersStanding, ...] = ()
+    unplanned: tuple[UnplannedStanding, ...] = ()
+    """Passages that no draft and no plan plays, where a plan is sealed."""
     last_active: str | None = None
     """Who logged a word or took part in a session last; None where nobody did."""
 

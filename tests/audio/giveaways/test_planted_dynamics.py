@@ -147,7 +147,7 @@ def test_a_step_is_told_with_its_place_and_a_fade_as_one(by_db: float) -> None:
     assert float(said[3]) == pytest.approx(1.0 + 0.6 * LENGTH_S, abs=0.4)
     assert "fade" not in finding.what
     (faded,) = moving_gain.told("p", "two", movement(plain, wet * fade(len(plain), by_db)))
-    assert "a fade or an automatic level?" in faded.what
+    assert "a fade or an automatic level in one of them?" in faded.what
 
 
 @pytest.mark.parametrize(

@@ -65,6 +65,18 @@ class BrowserSound:
         )
 
 
+def check_rate(rate_hz: int) -> None:
+    """Nothing, if a browser's sound can run at such a rate.
+
+    Raises
+    ------
+    MeasureError
+        If it cannot.
+    """
+    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+        raise MeasureError(f"the browser says that its sound runs at {rate_hz} Hz; use another browser or device")
+
+
 def made(clip: Clip, rate_hz: int, dither: int) -> BrowserSound:
     """The clip as a file for a browser whose sound runs at `rate_hz`.
 
@@ -82,8 +94,7 @@ def made(clip: Clip, rate_hz: int, dither: int) -> BrowserSound:
     PassageError
         If samples are not numbers.
     """
-    if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
-        raise MeasureError(f"the browser says that its sound runs at {rate_hz} Hz; use another browser or device")
+    check_rate(rate_hz)
     there = resample(clip, rate_hz)
     body = encoded(there, np.random.Generator(np.random.PCG64(dither)))
     return BrowserSound(rate_hz, there.frames, there.channels, body)

@@ -31,8 +31,8 @@ from .plans.plan_rows import Wish
 from .preparation import giveaway_check, match_files, match_sheet, passage_proposals, recording_folder
 from .preparation.selection import select
 from .results import review, words_of_two
-from .results.crosscheck import Crosschecked
 from .results.crosscheck_of_two import crosscheck_of_two
+from .results.crosschecked import Crosschecked
 from .results.review import ReviewedPlan
 from .results.verdict import Verdict
 from .words import lexicon_rows, log

@@ -3,6 +3,7 @@
 SessionsError
 ├── CasebookError   no casebook, a newer one, a read-only or full disk
 │   └── CasebookBusy    another program writes to it; nothing was written, and the same call may be made again
+│       └── CasebookFull    its disk is full; the same holds
 ├── CatalogueError  a name that is taken or unknown, a setup that lacks a track
 │   └── MovedError      a recording that is not where it was
 ├── PlanError       a plan that cannot be made, sealed, changed or closed as asked
@@ -24,7 +25,21 @@ class CasebookError(SessionsError):
 
 
 class CasebookBusy(CasebookError):
-    """A casebook that another program is writing to: nothing was written or lost, and the call may be made again."""
+    """A casebook that another program is writing to: nothing was written or lost, and the call may be made again.
+
+    Attributes
+    ----------
+    waits
+        What is said while it is waited for, without where the casebook is: a listener reads it, too.
+    """
+
+    waits = "the casebook is in use by another program; waiting … nothing is lost"
+
+
+class CasebookFull(CasebookBusy):
+    """A casebook whose disk is full: nothing was half-written or lost, and the call may be made again."""
+
+    waits = "the host's disk is full; waiting for space … what you answered is kept"
 
 
 class CatalogueError(SessionsError):

@@ -208,7 +208,8 @@ def _beside(figure: Any) -> None:
     old = figure.legends[0]
     handles, words = list(old.legend_handles), [" ".join(text.get_text().split()) for text in old.get_texts()]
     old.remove()
-    if words == [" ".join(figure.axes[0].get_title(loc="left").split())]:
+    title = " ".join(figure.axes[0].get_title(loc="left").split())
+    if words in ([title], [title.rpartition("; ")[0]]):
         return  # a single line, which the title names: room that axes and type can use
     words = ["\n".join(wrap(word, BESIDE_LETTERS)) for word in words]
     figure.legend(

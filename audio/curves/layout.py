@@ -80,11 +80,27 @@ def settle(figure: Any, around: Surroundings) -> None:
         low, high = sorted(axes.get_ylim())
         axes.set_yticks([tick for tick in axes.get_yticks() if low <= tick <= high])
     placed(figure, around)
+    for axes in figure.axes:
+        _tick_apart(axes)
     for _ in range(MOST_ROUNDS):
         before, around = around, measured(figure)
         if np.allclose(around.reach_px, before.reach_px, rtol=0, atol=ALIKE_PX):
             return
         placed(figure, around)
+
+
+def _tick_apart(axes: Any) -> None:
+    """Of numbers up the side keep every second or third if more would touch, with zero among them."""
+    ticks = axes.get_yticks()
+    in_words = hasattr(axes.yaxis.get_major_formatter(), "seq")  # each tick has its own: none may be left out
+    if len(ticks) < 3 or in_words:
+        return
+    places = np.sort(axes.transData.transform([(axes.get_xlim()[0], tick) for tick in ticks])[:, 1])
+    size_px = axes.yaxis.majorTicks[0].label1.get_size() / 72 * axes.figure.dpi
+    every = int(np.ceil(size_px / max(float(np.diff(places).min()), 1e-6)))
+    if every > 1:
+        first = next((place for place, tick in enumerate(ticks) if tick == 0), 0)
+        axes.set_yticks(ticks[first % every :: every])
 
 
 @contextmanager

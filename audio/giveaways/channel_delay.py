@@ -27,6 +27,6 @@ def channel_delay(passage: str, setup: str, found: Wiring) -> list[Finding]:
     by = "" if share >= PLAIN else f", by the direct sound, which {100 * share:.0f} % of the spectrum follows"
     what = (
         f"channel {late + 1} of {setup} comes {apart_ms:.3f} ms later against channel {early + 1} than in the "
-        f"reference{by}; record again with both channels in step"
+        f"reference{by}; which of the two is out of step cannot be told; record it again"
     )
     return [finding("channel-delay", setup, passage, apart_ms if late > early else -apart_ms, what)]

@@ -97,10 +97,13 @@ def _is_louder_music(known: Explained, stretch: tuple[int, int], rate_hz: int) -
     return True
 
 
-def whole_sounds(click: Moment, left: Sequence[Mapping[bool, Levels]]) -> list[Moment]:
-    """A click or another short sound as long as it lasts, in every channel in which it is."""
+def whole_sounds(click: Moment, left: Sequence[Mapping[bool, Levels]], block_s: float) -> list[Moment]:
+    """A click or another short sound as long as it lasts, in every channel in which it is.
+
+    `block_s` is how long a block of `left` is: whole frames, so at 44.1 kHz a little less than elsewhere.
+    """
     views = [each.get(bool(click.others), next(iter(each.values()))) for each in left]
-    own, at = views[click.channel], int(click.at_s / BLOCK_S)
+    own, at = views[click.channel], int(click.at_s / block_s)
     if at >= own.size:
         return [click]
     loud = np.flatnonzero(
@@ -109,15 +112,15 @@ def whole_sounds(click: Moment, left: Sequence[Mapping[bool, Levels]]) -> list[M
     parts = np.split(loud, np.flatnonzero(np.diff(loud) > DIPS) + 1)
     part = next((each for each in parts if each.size and each[0] <= at <= each[-1]), np.array([at]))
     first, last = int(part[0]), int(part[-1]) + 1
-    beside = round(SMEARED_S / BLOCK_S)
+    beside = round(SMEARED_S / block_s)
     channels = {click.channel}
     for channel, each in enumerate(views):
         here = float(each[first:last].mean())
         around = [float(side.mean()) for side in (each[:first][-beside:], each[last:][:beside]) if side.size]
         if here > FAINTER * own[first:last].mean() and here > STANDING * max(around, default=0.0):
             channels.add(channel)
-    if (last - first) * BLOCK_S >= SHORTEST_S:
-        click = replace(click, at_s=(first + last) / 2 * BLOCK_S, lasts_s=(last - first) * BLOCK_S)
+    if (last - first) * block_s >= SHORTEST_S:
+        click = replace(click, at_s=(first + last) / 2 * block_s, lasts_s=(last - first) * block_s)
     return [replace(click, channel=channel) for channel in sorted(channels)]
 
 

@@ -68,7 +68,8 @@ def held_by_both_s(reference: Clip, other: Clip) -> tuple[float, float]:
     """From when to when neither end lacks what the other has, in seconds, of clips brought into step."""
     apart = np.abs(_blocks_db(reference) - _blocks_db(other)) < GONE_DB
     both = np.flatnonzero(apart)
-    return (float(both[0]) * BLOCK_S, float(both[-1] + 1) * BLOCK_S) if both.size else (0.0, 0.0)
+    block_s = max(1, round(BLOCK_S * reference.rate_hz)) / reference.rate_hz
+    return (float(both[0]) * block_s, float(both[-1] + 1) * block_s) if both.size else (0.0, 0.0)
 
 
 def without_bare_ends(reference: Clip, other: Clip) -> tuple[Clip, Clip]:

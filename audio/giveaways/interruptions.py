@@ -55,9 +55,10 @@ def interruptions(
     sounds: list[Moment] = []
     left: list[dict[bool, Levels]] = []
     rate_hz = reference.rate_hz
+    block = round(BLOCK_S * rate_hz)
     for channel, place in enumerate(order):
         views = explained(reference.samples[:, channel], other.samples[:, place], rate_hz)
-        left.append({known.of_other: energies(known.left, round(BLOCK_S * rate_hz)) for known in views})
+        left.append({known.of_other: energies(known.left, block) for known in views})
         in_a_room = len(views) > 1
         silences, in_silence = holes.holes(views[0], rate_hz, channel, in_a_room=in_a_room)
         if in_a_room:
@@ -82,7 +83,7 @@ def interruptions(
     gaps, clicks = ([each for each in moments if not _by_a_hole(each, empty + sounds)] for moments in (gaps, clicks))
     # a gap begins and ends with clicks
     clicks = [each for each in clicks if all(abs(each.at_s - gap.at_s) > LONGEST * BLOCK_S for gap in gaps)]
-    clicks = [each for click in clicks for each in whole_sounds(click, left)] + sounds
+    clicks = [each for click in clicks for each in whole_sounds(click, left, block / rate_hz)] + sounds
     empty, gaps = (
         [*moments, *(each for hole in moments for each in _silent_beside(hole, reference, other, order))]
         for moments in (empty, gaps)
@@ -159,8 +160,8 @@ def _silent_beside(hole: Moment, reference: Clip, other: Clip, order: Sequence[i
     """
     if hole.others is None:
         return []
-    block_s = holes.BLOCK_S if hole.lasts_s >= holes.SHORTEST_S else BLOCK_S
-    frames = round(block_s * reference.rate_hz)
+    frames = round((holes.BLOCK_S if hole.lasts_s >= holes.SHORTEST_S else BLOCK_S) * reference.rate_hz)
+    block_s = frames / reference.rate_hz
     found = []
     for channel, place in enumerate(order):
         samples = other.samples[:, place] if hole.others else reference.samples[:, channel]

@@ -76,8 +76,9 @@ def _of_a_room(narrow: Moments, wide: Moments) -> bool:
             side += _unexplained(weight, own[some], side_tied[some], power[some])
             free += int(some.sum()) - 1
         if free > 0:
-            decays.append(left / free)
-            shares.append(left / max(side, 1e-9))
+            # a band counts by its lines: few of them tell a room's share of the side badly
+            decays += [left / free] * free
+            shares += [left / max(side, 1e-9)] * free
     return bool(shares) and float(np.median(decays)) > DECAY and float(np.median(shares)) > OF_THE_SIDE
 
 

@@ -77,9 +77,11 @@ def told(passage: str, setup: str, found: Movement, begun_s: float | None = 0.0)
         how = f"has {measured:.1f} dB {word} gain in loud moments than in soft ones (a compressor in one of them?)"
     elif (step := found.step) is not None:
         place = "" if begun_s is None else f" about {told_place(begun_s + step.at_s, 1)} into the passage"
-        how = f"steps {'up' if step.by_db > 0 else 'down'} by {measured:.1f} dB{place} (a level that was set anew?)"
+        way = "up" if step.by_db > 0 else "down"
+        how = f"steps {way} by {measured:.1f} dB{place} (a level that was set anew in one of them?)"
     else:
-        how = f"changes its gain by {measured:.1f} dB in the course of the passage (a fade or an automatic level?)"
+        course = f"changes its gain by {measured:.1f} dB in the course of the passage"
+        how = f"{course} (a fade or an automatic level in one of them?)"
     what = f"{setup}, against the reference, {how}; record without it, or bring a recording made in the same way"
     return [finding("gain", setup, passage, measured, what)]
 

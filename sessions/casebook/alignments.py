@@ -166,9 +166,15 @@ def keep(casebook: Casebook, made: Iterable[Alignment]) -> None:
         casebook.append("alignments", "alignment", content)
 
 
-def in_force(casebook: Casebook, recordings: Iterable[Recording]) -> dict[str, Alignment]:
-    """The newest alignment of each of these recordings that has one, by the recordings' identifiers."""
+def in_force(casebook: Casebook, recordings: Iterable[Recording], before: int | None = None) -> dict[str, Alignment]:
+    """The newest alignment of each of these recordings that has one, by the recordings' identifiers.
+
+    `before` is a row of the chain: what was in force when it was written; None: what is now.
+    """
     wanted = {recording.id for recording in recordings}
-    rows = casebook.query("SELECT recording, document FROM alignments ORDER BY seq")
+    rows = casebook.query(
+        "SELECT recording, document FROM alignments WHERE :before IS NULL OR seq < :before ORDER BY seq",
+        {"before": before},
+    )
     newest = {row["recording"]: row["document"] for row in rows if row["recording"] in wanted}
     return {recording: documents.from_text(text, Alignment) for recording, text in newest.items()}

@@ -8,13 +8,19 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
+from ..errors import CasebookBusy
 from . import audience_answers, database, private_files, secret_files, whole_folder
 from .store import FILE_NAME, PREPARED, Casebook
+
+R = TypeVar("R")
+LONGEST_WAIT_S = 60.0  # for a moment between the writes of a session; each try waits as long as any command does
 
 
 @dataclass(frozen=True)
@@ -27,6 +33,24 @@ class BackupCopy:
     secrets: int
     audio_files: int
     size_bytes: int
+
+
+def patiently(read: Callable[[], R]) -> R:
+    """What reading comes to, tried again while another program writes without a pause.
+
+    Raises
+    ------
+    CasebookBusy
+        If there was no moment between its writes in all that time.
+    """
+    end = time.monotonic() + LONGEST_WAIT_S
+    while True:
+        try:
+            return read()
+        except CasebookBusy as error:
+            if time.monotonic() >= end:
+                said = "another program writes into the casebook without a pause, so that no copy was made"
+                raise CasebookBusy(f"{said}: try again, a session may go on meanwhile") from error
 
 
 @contextmanager
@@ -44,7 +68,7 @@ def copied(casebook: Casebook, folder: Path, *, with_audio: bool = False) -> Ite
 
 def _copy(casebook: Casebook, folder: Path, part: Path, *, with_audio: bool) -> BackupCopy:
     file = part / FILE_NAME
-    with casebook.snapshot() as now:
+    with patiently(casebook.snapshot) as now:
         rows = now.head()["head_seq"]
         database.write_to(now.db, file)
     _settle(file)

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 SAME_IN_BOTH = "Write the same into both (earwitness edit), then merge again."
+SAME_CLAIM = (
+    "Give the claim the same sentence and evidence in both (earwitness claims edit), or take it back in both "
+    "(earwitness claims withdraw), then merge again."
+)
 WHICH_WAS_EDITED = (
     "What was written once says two things: in one of them it was edited. An end that a session showed, or that was "
     "published after that row, tells which (verify --saw CODE, in each of them); put a backup of that one back."

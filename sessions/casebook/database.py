@@ -7,6 +7,7 @@ light command needs. It knows nothing of rows.
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -15,12 +16,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..errors import CasebookBusy, CasebookError
+from ..errors import CasebookBusy, CasebookError, CasebookFull
 from . import private_files, schema
 
 MIGRATION_SET = "earwitness"
 OLDEST_SQLITE = (3, 37, 0)  # STRICT tables
 BUSY_TIMEOUT_MS = 5000
+LEAST_FREE_BYTES = 64 * 1024  # of a disk; below it a journal may have no room
 STEPS_TABLE = "_sqlite_migrations"  # sqlite-utils makes it, with an index, in the words of its version
 
 
@@ -131,15 +133,18 @@ def translated(file: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         text = str(error)
         if "locked" in text or "busy" in text:
-            raise CasebookBusy(f"{file} is in use by another program; close it and try again") from error
+            said = f"{file} is in use by another program; try again in a moment, a session may go on meanwhile"
+            raise CasebookBusy(f"{said}; if it stays so, close what else has this file open") from error
         unwritable = "readonly" in text or "read-only" in text
         unreachable = "unable to open" in text or "disk I/O" in text
+        if "full" in text or (unreachable and file.exists() and _is_full(file)):
+            raise CasebookFull(
+                f"the disk of {file} is full; nothing was half-written: free some space and try again"
+            ) from error
         if (unwritable or unreachable) and not file.exists():
             reason = f"{file} is gone from there, moved or removed while it was in use; put it back and go on"
         elif unwritable:
             reason = read_only(file)
-        elif "full" in text:
-            reason = f"the disk of {file} is full; nothing was half-written: free some space and try again"
         elif unreachable:
             reason = f"cannot open or write {file} ({text}); check the disk and its permissions"
         elif "not a database" in text or "malformed" in text:
@@ -151,6 +156,14 @@ def translated(file: Path) -> Iterator[None]:
         else:
             reason = f"{file}: {text}"
         raise CasebookError(reason) from error
+
+
+def _is_full(file: Path) -> bool:
+    """Whether a disk has not even room for a journal, without which SQLite says that it cannot open something."""
+    try:
+        return shutil.disk_usage(file.parent).free < LEAST_FREE_BYTES
+    except OSError:
+        return False
 
 
 def read_only(file: Path) -> str:

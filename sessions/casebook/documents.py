@@ -8,9 +8,10 @@ What is hashed stays as it was written: a document that was read is never writte
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from typing import Any, Generic, TypeVar
+from typing import Annotated, Any, Generic, TypeVar
 
 import msgspec
 
@@ -18,6 +19,11 @@ from ..errors import CasebookError
 
 T = TypeVar("T")
 _PLAIN = frozenset((str, int, float, bool))
+_KNOWN: set[Any] = set()  # kinds whose parts msgspec knows
+_LEARNING = threading.Lock()
+
+LARGEST = 2**40  # of what a page tells: far beyond any count of frames, and the casebook takes many times that
+LatencyS = Annotated[float, msgspec.Meta(ge=0.0, le=60.0)]  # a minute: no output lies as far behind
 
 
 @dataclass(frozen=True)
@@ -39,9 +45,22 @@ def from_text(text: str, kind: type[T]) -> T:
         If the text is no such record; the message names the part that is wrong.
     """
     try:
-        return msgspec.json.decode(text, type=kind, strict=False)
-    except (msgspec.ValidationError, msgspec.DecodeError) as error:
+        return msgspec.json.decode(text, type=_learnt(kind), strict=False)
+    except (msgspec.ValidationError, msgspec.DecodeError, RecursionError) as error:
         raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
+
+
+def _learnt(kind: type[T]) -> type[T]:
+    """A kind of record whose parts msgspec knows.
+
+    It notes what it knows of a record at the class before it has looked at the parts; another thread that finds the
+    note meanwhile ends the program with a segmentation fault (seen with 0.22). So one thread at a time has it learn.
+    """
+    if kind not in _KNOWN:
+        with _LEARNING:
+            msgspec.json.Decoder(kind)
+            _KNOWN.add(kind)
+    return kind
 
 
 def value_of(text: str) -> Any:
@@ -63,9 +82,22 @@ def from_plain(value: Mapping[str, Any], kind: type[T]) -> T:
         If they are no such record; the message names the part that is wrong.
     """
     try:
-        return msgspec.convert(value, kind, strict=False)
+        return msgspec.convert(value, _learnt(kind), strict=False)
     except msgspec.ValidationError as error:
         raise CasebookError(f"a kept {kind.__name__} cannot be read: {error}; see earwitness verify") from error
+
+
+def beyond(record: Any, name: str = "") -> tuple[str, float] | None:
+    """The first number in a record that nothing here could mean, with the name of its field; None if there is none."""
+    if isinstance(record, (int, float)):
+        return None if abs(record) <= LARGEST else (name, record)
+    if is_dataclass(record):
+        parts = [(part.name, getattr(record, part.name)) for part in fields(record)]
+    elif isinstance(record, Mapping):
+        parts = [(name, part) for part in record.values()]
+    else:
+        parts = [(name, part) for part in record] if isinstance(record, (list, tuple)) else []
+    return next((found for name, part in parts if (found := beyond(part, name))), None)
 
 
 def plain(record: Any) -> Any:

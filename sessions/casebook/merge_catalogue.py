@@ -61,6 +61,22 @@ def entries(here: Casebook, other: Casebook, new: Theirs) -> Entries:
     return Entries(tuple(added), tuple(changed), tuple(renamed), tuple(conflicts))
 
 
+def changes_told(here: Casebook, other: Casebook, found: Entries) -> list[str]:
+    """What entries of the catalogue are to be from now on; asked before it is written."""
+    told = []
+    for part, row in found.changed:
+        key = schema.MARKED.get(part, "id")
+        [mine] = here.query(f"SELECT * FROM {part} WHERE {key} = ?", [row[key]])
+        called = catalogue_marks.label(part, str(row[key]), mine)
+        if mine.get("name") != row.get("name"):
+            told.append(f"{called} is now called {row['name']}")
+        rest = ({column: one[column] for column in one if column != "name"} for one in (mine, row))
+        values = named_rows.differing((here, other), part, *rest)
+        if values:
+            told.append(f"{called} is now as it is there: {values.replace(' here ', ' was here ')}")
+    return told
+
+
 def free_name(name: str, other: Casebook, taken: set[str]) -> str:
     """A name with the beginning of the other casebook's identifier behind it, as long as it must be to be free."""
     own = str(other.head()["id"]).rpartition("-")[2]

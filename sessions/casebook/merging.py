@@ -10,7 +10,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import CasebookError, MergeConflict
-from . import audience_answers, catalogue_marks, database, merge_catalogue, merge_rows, named_rows, schema, secret_files
+from . import (
+    audience_answers,
+    catalogue_marks,
+    database,
+    merge_catalogue,
+    merge_claims,
+    merge_rows,
+    named_rows,
+    schema,
+    secret_files,
+)
 from .catalogue_changes import ORPHANS
 from .contradictions import ENTRY_BACK, SECRET_PUT_BACK, Contradiction
 from .merge_catalogue import Entries
@@ -22,13 +32,17 @@ MOST_TOLD = 20  # contradictions of one casebook that are listed
 
 @dataclass(frozen=True)
 class Merged:
-    """What one casebook brought: rows of its chain, entries of its catalogue, and names that were taken already."""
+    """What one casebook brought: rows of its chain, entries of its catalogue, and names that were taken already.
+
+    `told` says which claims it brought, and how entries of the catalogue were changed by it.
+    """
 
     casebook: str
     folder: str
     rows: int
     entries: int
     renamed: tuple[tuple[str, str, str], ...]
+    told: tuple[str, ...] = ()
 
     @property
     def anything(self) -> bool:
@@ -65,10 +79,11 @@ def merge(here: Casebook, other: Casebook) -> Merged:
     """
     new = merge_rows.theirs(here, other)
     entries = merge_catalogue.entries(here, other, new)
-    found = [*merge_rows.conflicts(here, other, new), *entries.conflicts]
+    found = [*merge_rows.conflicts(here, other, new), *merge_claims.conflicts(here, other, new), *entries.conflicts]
     if found:
         raise _conflict(other, found)
     rows, links, renamed = _called(here, other, new)
+    told = merge_catalogue.changes_told(here, other, entries)
     if new.anything or entries.added or entries.changed:
         _write(here, other, new, rows, links, entries)
     return Merged(
@@ -77,11 +92,12 @@ def merge(here: Casebook, other: Casebook) -> Merged:
         len(new.rows),
         len(entries.added) + len(entries.changed),
         (*entries.renamed, *renamed),
+        (*told, *merge_claims.brought(here, new)),
     )
 
 
 def keep_secrets(here: Casebook, other: Casebook, seal: Callable[[bytes, str], str]) -> list[str]:
-    """Keep the secrets of another casebook's plans that are not over, where they are not here: before its rows are.
+    """Keep the secrets of another casebook's plans that are over in neither, where they are not here: before its rows.
 
     Gives what each that was kept is of. One that was missing before is so fetched by merging again. `seal` is the
     rule's own, of a secret and a document.
@@ -91,8 +107,8 @@ def keep_secrets(here: Casebook, other: Casebook, seal: Callable[[bytes, str], s
     MergeConflict
         If one does not give its seal, or both have another secret of one plan; nothing is kept then.
     """
-    over = {row["plan_id"] for row in other.query("SELECT plan_id FROM openings")}
-    over |= {row["viewers_id"] for row in other.query("SELECT viewers_id FROM viewers_openings")}
+    ended = "SELECT plan_id AS over FROM openings UNION SELECT viewers_id FROM viewers_openings"
+    over = {row["over"] for casebook in (here, other) for row in casebook.query(ended)}
     told = {row["plan_id"]: secret_files.from_text(row["secret"]) for row in other.query("SELECT * FROM secrets")}
     kept, names, wrong = dict[str, bytes](), list[str](), list[Contradiction]()
     for row in other.query(

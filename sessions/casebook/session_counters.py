@@ -98,9 +98,26 @@ def faults(rows: Iterable[Chained]) -> list[str]:
     return found
 
 
-def age(rows: Iterable[Chained]) -> Age:
-    """What a casebook has seen, by the rows of its chain."""
-    return Reading().then(rows).age()
+def age(rows: Iterable[Chained], chains: Iterable[Iterable[Chained]]) -> Age:
+    """What a casebook has seen, with those that were brought in.
+
+    Parameters
+    ----------
+    rows
+        All rows of its chain, those that were brought in too: each session stands there once.
+    chains
+        What it wrote itself, and what each that was brought in wrote, each in the order of its own chain: only there
+        does a date before the one before it tell of a clock.
+    """
+    whole, set_back = Reading().then(rows), set[tuple[str, str]]()
+    for chain in chains:
+        at = ""
+        for table, row in chain:
+            now = str(row.get("at"))
+            if now < at:
+                set_back.add((table, str(row.get("id"))))  # copies of one casebook have their beginning in common
+            at = now
+    return Age(whole.sessions, whole.age().boots, len(set_back))
 
 
 def _read_on(casebook: Casebook, reading: Reading) -> Reading:

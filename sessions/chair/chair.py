@@ -16,7 +16,8 @@ from ..casebook.catalogue import Listener
 from ..errors import CasebookBusy, CatalogueError, ListenError
 from ..listening.session import Offered
 from ..listening.trial_runner import TrialRunner
-from ..listening.write_queue import WAITS
+from ..listening.write_queue import WAITS, sentence
+from ..words import place_in_track
 from . import kept_answers, kept_words, next_trial, sheets, wording
 from .asked import Asked, asked
 from .bringing import Bringing
@@ -55,11 +56,13 @@ class Chair(Bringing):
         self._offered: dict[str, Offered] = {}  # in this run, by trial and offer
         self._answers: dict[str, Said] = {}  # what was said to each, by the page's own number
         self._words: set[str] = set()
+        self._waits = ""  # for what the next trial does
 
     # -- time passes -------------------------------------------------------------------------------------------------
     def _bring(self) -> None:
         before = self._asking
         brought, said = next_trial.bring(self.runner)
+        self._waits = said if brought == "busy" else ""
         if brought == "device":
             self._message = said
         elif before == "device":
@@ -123,9 +126,8 @@ class Chair(Bringing):
 
     def _said(self) -> list[str]:
         if self._asking == "busy":
-            return [WAITS]
-        held = WAITS if self.runner.waiting else ""
-        return [self.runner.disturbed, self._message or self.runner.warning, held]
+            return [sentence(self.runner.waiting or self._waits) or WAITS]
+        return [self.runner.disturbed, self._message or self.runner.warning, sentence(self.runner.waiting)]
 
     # -- what the listener does --------------------------------------------------------------------------------------
     def press(self, pressed: Pressed) -> Said:
@@ -247,6 +249,8 @@ class Chair(Bringing):
             return Said("refused", "play something first; a word belongs to what you hear")
         try:
             term, strength, note = typed_here(given.line)
+            book, track_id = self.runner.session.casebook, offered.passage.track_id
+            place_in_track.check_within(book, track_id, None, given.track_ms / 1000)
             word = kept_words.SaidOf(
                 offered, given.stimulus, given.track_ms, term, strength or given.strength or USUAL_STRENGTH,
                 note or given.note,

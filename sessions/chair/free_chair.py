@@ -17,7 +17,8 @@ from ..errors import CasebookBusy, CatalogueError, ListenError, SessionsError
 from ..listening.free_listening import FreeListening, Moment
 from ..listening.free_sounds import FreeSounds, Stretch
 from ..listening.words_said_here import SaidHere
-from ..listening.write_queue import WAITS
+from ..listening.write_queue import WAITS, sentence
+from ..words import place_in_track
 from .asked import Asked, Choice, strengths
 from .bringing import Bringing
 from .given import Answered, Pressed, Said, WordSaid
@@ -151,8 +152,8 @@ class FreeChair(Bringing):
     # -- what the page shows -----------------------------------------------------------------------------------------
     def view(self) -> View:
         """What may be shown now."""
-        held = self.listening.waiting or self._asking == "busy"
-        said = [self._message, self.listening.warning, WAITS if held else ""]
+        held = sentence(self.listening.waiting) or (WAITS if self._asking == "busy" else "")
+        said = [self._message, self.listening.warning, held]
         told = tuple(one for one in said if one)
         if self._asking != "hear" or self._sounds is None:
             return View(self._asking, 0, self.trial_id, said=told)
@@ -259,6 +260,8 @@ class FreeChair(Bringing):
             return Said("late" if stretch is None else "refused", GONE)
         try:
             term, strength, note = typed_here(given.line)
+            book = self.listening.session.casebook
+            place_in_track.check_within(book, stretch.track.id, None, given.track_ms / 1000)
             moment = Moment(self.asked.labels.index(given.stimulus), given.track_ms)
             kept = self.listening.keep_word(
                 term, strength or given.strength or USUAL_STRENGTH, moment, note or given.note, stretch

@@ -46,13 +46,13 @@ class Tries:
 
 
 def bring(runner: TrialRunner) -> tuple[Brought, str]:
-    """Bring the next trial, which takes its fixed time: what came, and what a lost device said."""
+    """Bring the next trial, which takes its fixed time: what came, and what a lost device or a held casebook said."""
     try:
         return ("finished" if runner.offer() is None else "hear"), ""
     except DeviceError as error:
         return "device", str(error)
-    except CasebookBusy:
-        return "busy", ""
+    except CasebookBusy as error:
+        return "busy", error.waits
 
 
 def lost(message: str) -> DeviceError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from audio import browser_sound
 from audio.browser_sound import Reading
 
 from ..errors import ListenError
@@ -22,7 +23,14 @@ class SoundsRead:
 
 
 def opened(chair: Sitting, output: BrowserOutput) -> Said:
-    """Play on this output from now on; another one than before is kept in the session's record."""
+    """Play on this output from now on; another one than before is kept in the session's record.
+
+    Raises
+    ------
+    MeasureError
+        If no sound runs at such a rate; the one before stays.
+    """
+    browser_sound.check_rate(output.rate_hz)
     browser = _browser(chair)
     before = browser.output
     browser.open(output)

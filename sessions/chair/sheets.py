@@ -54,11 +54,14 @@ class GivenGrades:
 class GivenTicks:
     """The ticks of one trial while they are being given."""
 
-    said = "Your ticks"
-
     def __init__(self, method: WordBallot) -> None:
         self.method = method
         self.given: dict[str, set[str]] = {label: set() for label in method.needed}
+
+    @property
+    def said(self) -> str:
+        """What the answer is called where it is asked how sure somebody is of it."""
+        return "Your ticks" if any(self.given.values()) else "No word is ticked"
 
     def lacking(self) -> str:
         """Nothing: that no word applies is an answer, too."""

@@ -15,7 +15,7 @@ from ..casebook.catalogue import Listener
 from ..casebook.group_commit import GroupCommit
 from ..casebook.playback_chain import PlaybackChain
 from ..casebook.store import Casebook, open_casebook
-from ..errors import CasebookBusy
+from ..errors import CasebookBusy, CasebookFull
 from ..listening import players, session
 from ..listening.assistant_line import Assistants
 from ..listening.browser_playback import BrowserPlayback
@@ -204,5 +204,7 @@ def when_free(house: House, action: Callable[[], object]) -> None:
         try:
             action()
             return
+        except CasebookFull:
+            raise  # nobody knows when there is space: the pages could not be closed
         except CasebookBusy:
             house.sleep(RETRY_S)

@@ -18,7 +18,7 @@ from ..casebook.training_rows import Exercise
 from ..errors import CasebookBusy
 from ..listening.threshold_listening import ThresholdListening
 from ..listening.threshold_run import ThresholdRun
-from ..listening.write_queue import WAITS
+from ..listening.write_queue import WAITS, sentence
 from ..measured import own_training
 from . import wording
 from .asked import Asked, Choice
@@ -114,8 +114,8 @@ class TrainingChair(Bringing):
         """What may be shown now."""
         exercise, given = self.run.sought, self.run.given
         found = own_training.trained(exercise, given)
-        held = self._asking == "busy" or self.listening.waiting
-        said = [self._message, self.listening.warning, WAITS if held else ""]
+        held = sentence(self.listening.waiting) or (WAITS if self._asking == "busy" else "")
+        said = [self._message, self.listening.warning, held]
         told = tuple(one for one in said if one)
         if self._asking == "end":
             return View("end", found.trials, said=(summary(found),))

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from ..errors import CasebookBusy, ListenError
-from ..listening.write_queue import RETRY_S, WAITS
+from ..listening.write_queue import RETRY_S, sentence
 from .context import say
 
 CARDS_SPARE_S = 0.2
@@ -49,9 +49,9 @@ def when_free(action: Callable[[], T]) -> T:
     while True:
         try:
             return action()
-        except CasebookBusy:
+        except CasebookBusy as error:
             if not said:
-                say(WAITS)
+                say(sentence(error.waits))
             said = True
             time.sleep(RETRY_S)
 

@@ -27,7 +27,10 @@ def backup(ctx: click.Context, out: Path, with_audio: bool, as_json: bool) -> No
     from ..results import verification
 
     context: Context = ctx.obj
-    with context.open() as casebook, backup_copy.copied(casebook, out, with_audio=with_audio) as made:
+    with (
+        backup_copy.patiently(context.open) as casebook,
+        backup_copy.copied(casebook, out, with_audio=with_audio) as made,
+    ):
         with open_casebook(made.part) as copy:
             found = verification.verify(copy)
         if found.rows != made.rows and found.ok:

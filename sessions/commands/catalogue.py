@@ -35,7 +35,9 @@ def new(context: Context, folder: Path, as_json: bool) -> None:
         say(NOT_PRIVATE, as_json)
     if as_json:
         give({"casebook": identifier, "folder": str(folder)})
-    say(f"A new casebook in {folder}. Next: cd {quote(str(folder))}; earwitness setup add NAME --from DIR", as_json)
+    there = quote(str(folder))
+    going = f"earwitness --casebook {there}" if context.given else f"cd {there}; earwitness"  # elsewhere it is found
+    say(f"A new casebook in {folder}. Next: {going} setup add NAME --from DIR", as_json)
 
 
 @click.group(cls=CommandGroup)

@@ -13,7 +13,7 @@ from audio.track_time import told
 from ..chair.word_lines import HERE
 from ..chair.wording import COMING, GOES_ON, KEEPS_FAILING, NO_SOUND, REST, STRENGTHS, SURENESS
 from ..listening.now import Now
-from ..listening.write_queue import WAITING, WAITS
+from ..listening.write_queue import WAITS
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from .chair_page import Page
@@ -34,7 +34,7 @@ class Shown:
     disturbed, warning
         What the trial runner says; empty for nothing.
     waiting
-        Whether the casebook is in use by another program.
+        For what is waited because the casebook cannot be written; empty for nothing.
     begins_anew
         Whether what is stopped now begins anew later: a rehearsal.
     """
@@ -46,7 +46,7 @@ class Shown:
     page: Page
     disturbed: str = ""
     warning: str = ""
-    waiting: bool = False
+    waiting: str = ""
     begins_anew: bool = False
 
 
@@ -106,7 +106,7 @@ def _message(shown: Shown) -> str:
     if page.asking == "busy":
         return ""  # what the next trial will say is not true yet
     if shown.waiting:
-        return WAITING
+        return shown.waiting
     if shown.now.rest_due and not page.message:
         return f"{REST} Press k when you have had one."
     return page.message or shown.warning

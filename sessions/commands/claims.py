@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from ..report.claims.standing import JudgedClaim
 
 SHEET = "claims.html"
-ENGLISH = "Words that say too much are found by a list, which is English."
 
 
 def _evidence_options(command: Any) -> Any:
@@ -113,7 +112,7 @@ def withdraw(context: Context, claim: str, why: str, as_json: bool) -> None:
 @click.pass_obj
 def list_claims(context: Context, as_json: bool) -> None:
     """List all claims with what each comes to now, and what changed since it was given out."""
-    from ..report.claims import judged_claims
+    from ..report.claims import judged_claims, wording
 
     with context.open() as casebook:
         judged = judged_claims.every(casebook)
@@ -127,6 +126,7 @@ def list_claims(context: Context, as_json: bool) -> None:
         say(f"{one.claim.number}. {one.told.upper()}: {one.claim.text}")
         for line in [*(f"says too much: {mark.told}" for mark in one.overstated), *one.changed]:
             say(f"   {line}")
+    say(wording.FOUND_BY_A_LIST)
     say(f"What each rests on: {context.hint} claims show NUMBER")
 
 
@@ -209,13 +209,13 @@ def _content(casebook: Casebook, old: ClaimContent, typed: dict[str, Any]) -> Cl
 
 
 def _tell(judged: JudgedClaim, as_json: bool) -> None:
-    from ..report.claims import sheet
-    from ..report.claims.standing import MEANS
+    from ..report.claims import sheet, standing, wording
 
     if as_json:
         give(_document(judged))
     say(f"{judged.claim.number}. {judged.claim.text} ({judged.claim.id})", as_json)
-    say(f"   {judged.standing.upper()}: {MEANS[judged.standing]}", as_json)
+    came_to = standing.told(judged.standing, too_much=False, exploratory=judged.exploratory)
+    say(f"   {came_to.upper()}: {standing.MEANS[judged.standing]}", as_json)
     for part in judged.parts:
         say(f"   {part.told}", as_json)
     for place in judged.times:
@@ -224,8 +224,7 @@ def _tell(judged: JudgedClaim, as_json: bool) -> None:
         say(f"   Says more than its evidence: {mark.told}", as_json)
     for line in judged.changed:
         say(f"   Changed: {line}", as_json)
-    if judged.overstated:
-        say(f"   {ENGLISH}", as_json)
+    say(f"   {wording.FOUND_BY_A_LIST}", as_json)
 
 
 def _document(one: JudgedClaim) -> dict[str, Any]:

@@ -10,11 +10,19 @@ import click
 
 from ..casebook.near_names import meant
 
+BAD_USAGE = 2
 FIRST_SENTENCE = re.compile(r".*?[.?!](?= [A-Z]|$)")
 
 
 class CommandGroup(click.Group):
     """A group whose help is broken anew at this width, and lists each command with its whole first sentence."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """What was typed; of nothing the group's help, as it is laid out, and not told as the one line of a refusal."""
+        if not args and self.no_args_is_help and not ctx.resilient_parsing:
+            click.echo(ctx.get_help(), err=True)
+            ctx.exit(BAD_USAGE)
+        return super().parse_args(ctx, args)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

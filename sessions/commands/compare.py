@@ -66,12 +66,11 @@ def compare(
     """Pair the recordings of DIR_A and DIR_B, match, mend, check and plan them, seal, and listen.
 
     At most six passages are played, those in which the two differ most, or one more than the moments that you mark;
-    tracks beyond these are named, here and by status.
+    tracks beyond these are named, here and by status. What you accept or add later is played besides.
 
     Run again with the same folders in the same place it goes on where it was.
     """
     from .at_terminal import check_terminal
-    from .plan import acceptance
 
     check_numbers(trials, "0.05")
     around_s, chosen = moments_of(moments), dict(lag_of(text) for text in lags)
@@ -86,7 +85,7 @@ def compare(
         method="preference" if preference else "abx",
         listeners=(who,),
         trials=trials,
-        accepted=tuple(dict(map(acceptance, accepted)).items()),
+        accepted=_accepted(accepted),
     )
     there = (folder / FILE_NAME).is_file()
     again = _typed(click.get_current_context())
@@ -129,6 +128,25 @@ def compare(
         if not as_json:
             tell(made, hint)
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
+
+
+def _accepted(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """The kinds of giveaways that are accepted, each with its reason.
+
+    Raises
+    ------
+    PlanError
+        If one is no kind, has no reason, or is another take: that is not played whatever the reason.
+    """
+    from .plan import acceptance
+
+    given = dict(map(acceptance, texts))
+    if two_folders.OTHER_TAKE in given:
+        raise PlanError(
+            f"--accept {two_folders.OTHER_TAKE} changes nothing here: another take of a piece is left out, whatever "
+            "the reason; bring one performance through both setups"
+        )
+    return tuple(given.items())
 
 
 def _agreed_on_its_own(folder: Path, dirs: tuple[Path, Path], chair: Chair) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from shlex import quote
 from typing import Any
 
 from audio import track_time
@@ -30,10 +31,12 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
     if made.not_played:
         enough = f"{counted(len(made.passages), 'passage')} of other tracks, enough for an evening"
         say(f"Not played: {', '.join(made.not_played)}; what is played is {enough}.")
-        say("To hear one of them: --around TRACK=M:SS, or later: earwitness passage suggest TRACK --add")
+        suggest = f"{hint} passage suggest {' '.join(map(quote, made.not_played))} --add"
+        whom = "it" if len(made.not_played) == 1 else "one of them"
+        say(f"To hear {whom}: --around TRACK=M:SS; or for another plan: {suggest}")
     say(f"By how much each was turned, and would be if equally loud meant something else: {hint} match show")
-    accepted = {one.kind: one.why for one in made.plan.accepted_giveaways}
-    giveaways.tell(made.check, made.mended, hint, accepted=accepted)
+    why = {one.kind: f"accepted, because: {one.why}" for one in made.plan.accepted_giveaways}
+    giveaways.tell(made.check, made.mended, hint, accepted=lambda found: why.get(found.kind, ""), draft=made.plan.name)
     plan.show_plan(made.plan)
 
 

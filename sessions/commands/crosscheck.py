@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from audio.curves.picture import Look
 
     from ..results.ballots_over import LeftOut
-    from ..results.crosscheck import Crosschecked
     from ..results.crosscheck_of_two import CrosscheckOfTwo
+    from ..results.crosschecked import Crosschecked
 
 
 ROOM_DB = {"1920x1080": 24.0, "3840x2160": 24.0, "square": 45.0}  # of height for words, in a frame; our choice
@@ -132,7 +132,8 @@ def _write(found: CrosscheckOfTwo, out: Path, look: Look) -> str:
     picture.check_ending(out)
     every = words_beside.marks(found.words, crosscheck_in_words.labels(found.words))
     marked, left = lanes.fitting(every, HEARD_HZ, ROOM_DB.get(look.size, inf))
-    told = draw(Difference(found.compared, marked, crosscheck_in_words.EXPLAINED).drawn(), out, look)
+    figure = Difference(found.compared, marked, crosscheck_in_words.EXPLAINED, len(left))
+    told = draw(figure.drawn(), out, look)
     if left:
         unseen = "; ".join(one.words for one in left)
         told += f"\n  it has no room for more words at this size; not on it: {unseen} (--size page has room)"

@@ -137,17 +137,27 @@ for _kind in (Track, Listener):
 @click.option("--question", help="What the listener is asked.")
 @click.option("--operator", help="Who runs the session.")
 @click.option("--accept", "accepted", multiple=True, metavar="KIND=WHY", help="A giveaway accepted, and why (repeat).")
+@click.option(
+    "--word", "words", multiple=True, metavar="W", help="A ballot's words (repeat), in place of those it had."
+)
+@click.option("--words", "word_file", metavar="FILE|a,b,c", help="All of them: a file, or with commas between them.")
 @click.option("--exploratory/--primary", "exploratory", default=None, help="Whether it is a primary question.")
 @json_option
 @click.pass_obj
-def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool, **asked: Any) -> None:
+def edit_draft(
+    context: Context, /, name: str, all_passages: bool, word_file: str | None, as_json: bool, **asked: Any
+) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
     from ..plans import check_notes, draft_warnings, drafting, planned_test
+    from ..plans.methods.table import METHODS
+    from . import word_list
     from .before_seal import tell_further
     from .plan import acceptance, show_plan
 
     if asked["passages"] and all_passages:
         raise PlanError("--passage and --all-passages say different things; give one of them")
+    if word_file is not None:
+        asked["words"] = (*asked["words"], *word_list.listed(word_file))
     changes = {part: value for part, value in asked.items() if value is not None and value != ()}
     changes |= {"passages": ()} if all_passages else {}
     _check_given(changes or None)
@@ -155,6 +165,8 @@ def edit_draft(context: Context, /, name: str, all_passages: bool, as_json: bool
         planned_test.check_decimal("alpha", changes["alpha"])
     with context.open() as casebook:
         draft = catalogue_edits.unsealed(casebook, name)
+        if "words" in changes and not METHODS[draft.wish.method].asks_words:
+            raise PlanError(f"draft {name!r} is no ballot of words ({draft.wish.method}); leave its words out")
         if "accepted" in changes:
             given = dict(map(acceptance, changes["accepted"]))
             changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ from .plain_text import plain
 
 APART = 3
 NARROWEST_WORDS = 30
+_ALONE = threading.Lock()  # several sessions may begin at once, each in a thread: what belongs together stays so
 BLACK_ON_WHITE, AS_BEFORE = "\033[30;107m", "\033[0m"
 
 
@@ -46,12 +48,13 @@ def sheet(words: Sequence[str], text: str, width: int, height: int, encoding: st
 
 def tell(words: Sequence[str], text: str, to_type: str) -> None:
     """Say the words, with the code beside them if this is a terminal that can show it; below, what can be typed."""
-    if sys.stdout.isatty():
-        _draw(words, text)
-    else:
-        for line in words:
-            say(line)
-    say(to_type)
+    with _ALONE:
+        if sys.stdout.isatty():
+            _draw(words, text)
+        else:
+            for line in words:
+                say(line)
+        say(to_type)
 
 
 def _draw(words: Sequence[str], text: str) -> None:

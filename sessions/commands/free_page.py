@@ -16,7 +16,6 @@ from ..errors import CatalogueError, SessionsError
 from ..listening.free_listening import FreeListening, Moment, Shown
 from ..listening.free_sounds import FreeSounds, Stretch
 from ..listening.words_said_here import SaidHere
-from ..listening.write_queue import WAITING
 from . import keyboard
 from .line_editor import LineEditor
 from .times import clock
@@ -135,7 +134,7 @@ class FreePage:
 
     def messages(self) -> list[str]:
         """What is said once, and what was logged last."""
-        said = [WAITING if self.listening.waiting else self.message, self.listening.warning]
+        said = [self.listening.waiting or self.message, self.listening.warning]
         return [text for text in said if text]
 
     def _hear_turn(self, key: str) -> None:

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from ..casebook import documents
-from ..plans import next_steps
+from ..casebook.store import Casebook
+from ..plans import next_steps, overview, plan_rows
+from ..plans.accepted_kinds import Accepting
 from ..plans.next_steps import Step
 from . import next_step
 from .context import Context, counted, give, json_option, progress, say
 
 if TYPE_CHECKING:
-    from ..preparation.giveaway_check import GiveawayCheck
+    from ..preparation.giveaway_check import Giveaway, GiveawayCheck
     from ..preparation.mends import PassageMend
+    from ..preparation.selection import Selection
 
 MATCHED_ANEW = (
     ("level", "LU"),
@@ -44,7 +48,10 @@ def giveaways(
     polarity: bool,
     as_json: bool,
 ) -> None:
-    """Look for cues that give a setup away: level, onset, clipping, noise, polarity and more; exit status 1 if any."""
+    """Look for cues that give a setup away: level, onset, clipping, noise, polarity and more.
+
+    The exit status is 1 if any is found that no draft or plan accepts.
+    """
     from ..preparation import giveaway_check, match_files, mends
     from ..preparation.selection import select
 
@@ -62,19 +69,61 @@ def giveaways(
             check = giveaway_check.check_mended(casebook, selection, sheets, polarity, progress)
         else:
             check = giveaway_check.check(casebook, selection, progress=progress)
+        accepted = accepted_by(casebook, selection)
+        still = open_of(check, accepted)
         if as_json:
-            give(document_of(check) | ({"mended": [one.to_document() for one in mended]} if mending else {}))
+            taken = [
+                {"kind": one.kind, "setup": one.setup, "passage": one.passage, "accepted": said}
+                for one in check.findings
+                if (said := accepted(one))
+            ]
+            give(
+                document_of(check)
+                | {"ok": still.ok, "accepted": taken}
+                | ({"mended": [one.to_document() for one in mended]} if mending else {})
+            )
         else:
-            tell(check, mended, context.hint, real=real)
+            tell(check, mended, context.hint, real=real, accepted=accepted, draft=_draft_of(casebook, selection, still))
         named = tuple(word for name in setups for word in ("--setup", name))
         named += tuple(word for name in passages for word in ("--passage", name))
-        next_step.tell(casebook, context.hint, as_json, None if real else repair_of(check, named))
-    ctx.exit(0 if check.ok else 1)
+        next_step.tell(casebook, context.hint, as_json, None if real else repair_of(still, named))
+    ctx.exit(0 if still.ok else 1)
 
 
 def document_of(check: GiveawayCheck) -> dict[str, Any]:
     """The check as it is printed for programs."""
     return {"ok": check.ok, "findings": documents.plain(check.findings), "notes": check.sentences}
+
+
+def accepted_by(casebook: Casebook, selection: Selection) -> Callable[[Giveaway], str]:
+    """In which draft or plan a giveaway on a passage is accepted, and why, in words; empty where in none."""
+    accepting = overview.accepting(casebook)
+
+    def told(found: Giveaway) -> str:
+        return next((one.in_words(found.kind) for one in accepting if _takes(one, selection, found)), "")
+
+    return told
+
+
+def _takes(one: Accepting, selection: Selection, found: Giveaway) -> bool:
+    passage = next(({each.id, each.name} for each in selection.passages if each.name == found.passage), {found.passage})
+    return one.takes(found, passage, {setup.name: setup.id for setup in selection.setups})
+
+
+def open_of(check: GiveawayCheck, accepted: Callable[[Giveaway], str]) -> GiveawayCheck:
+    """The check with what nobody accepted alone."""
+    return replace(check, findings=tuple(found for found in check.findings if not accepted(found)))
+
+
+def _draft_of(casebook: Casebook, selection: Selection, still: GiveawayCheck) -> str:
+    """The draft in which all that is open can be accepted; empty where there is none, or a choice."""
+    kinds = tuple((found.kind, "") for found in still.findings)
+    drafts = [
+        Accepting(kinds, frozenset(one.wish.setups), frozenset(one.wish.passages), one.name)
+        for one in plan_rows.every_draft(casebook)
+    ]
+    fit = [one.name for one in drafts if all(_takes(one, selection, found) for found in still.findings)]
+    return fit[0] if len(fit) == 1 else ""
 
 
 def tell(
@@ -83,22 +132,22 @@ def tell(
     hint: str,
     *,
     real: bool = False,
-    accepted: Mapping[str, str] | None = None,
+    accepted: Callable[[Giveaway], str] = lambda _: "",
+    draft: str = "",
 ) -> None:
     """The check, and what was mended before it, in words; `hint` is how a command names the casebook.
 
-    Of real gear nothing is mended here: each finding says what can be done. `accepted` are the reasons for which kinds
-    of giveaways are played all the same.
+    Of real gear nothing is mended here: each finding says what can be done. `accepted` says of a giveaway that it is
+    accepted and why, or nothing. `draft` is the one in which it can be; empty where there is none, or a choice.
     """
-    why = accepted or {}
-    still = replace(check, findings=tuple(found for found in check.findings if found.kind not in why))
+    still = open_of(check, accepted)
     for one in mended:
         say(f"mended  {one.setup} in {one.passage}: {one.done} ({one.why})")
     for found in check.findings:
         say(f"{found.kind}  {found.setup} in {found.passage}: {found.what}")
         say(f"    measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g} {found.unit} ({found.source})")
-        if found.kind in why:
-            say(f"    accepted, because: {why[found.kind]}")
+        if said := accepted(found):
+            say(f"    {said}")
     for note in check.sentences:
         say(f"note  {note}")
     if not real and not any(found.kind in OF_CODING for found in check.findings):
@@ -109,21 +158,27 @@ def tell(
     if check.ok:
         say("No giveaway found.")
     elif still.ok:
-        say(f"{counted(taken, 'giveaway')}, accepted with a reason: it is played all the same.")
+        say(f"{counted(taken, 'giveaway')}, accepted with a reason, and played all the same.")
     else:
         number = counted(len(still.findings), "giveaway") + (f", and {taken} accepted with a reason" if taken else "")
         mendable, matchable, turned = _repairable(still)
         ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
         repairs = [f"{some} of them: {hint} {way}" for some, way in ways if some]
+        kinds = " ".join(f"--accept {kind}=WHY" for kind in dict.fromkeys(found.kind for found in still.findings))
+        way = f"{hint} edit draft {quote(draft)} {kinds}" if draft else f"a plan, with {kinds}"
+        accept = f"accept {'it' if len(still.findings) == 1 else 'them'} with your reason in place of WHY: {way}"
         if real:
-            say(f"{number}. What helps stands with each; or accept it in a plan with its reason: --accept KIND=WHY.")
+            say(f"{number}. What helps stands with each; or {accept}")
         elif repairs:
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
-            say(
-                f"{number}, none of which can be repaired here: leave those passages out, or bring other recordings; "
-                "or accept them in a plan, each with its reason: --accept KIND=WHY."
+            none = "which cannot be repaired here" if len(still.findings) == 1 else "none of which can be repaired here"
+            leave = (
+                "leave that passage out"
+                if len({one.passage for one in still.findings}) == 1
+                else ("leave those passages out")
             )
+            say(f"{number}, {none}: {leave}, or bring other recordings; or {accept}")
 
 
 def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:

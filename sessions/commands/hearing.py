@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING, cast
@@ -70,7 +71,7 @@ def run(
     anew: bool,
     as_json: bool,
 ) -> None:
-    """Find it at this terminal, after the level is set; stop with q, and take it up with the same command."""
+    """Find it at this terminal, after the level is set; stop with q; the same command without --anew takes it up."""
     from ..listening import players, threshold_run
     from ..listening.hearing_sounds import FADE_S, RATES_HZ, SetLevel, made, rate_for
     from . import hearing_told
@@ -84,20 +85,16 @@ def run(
         rate_hz = rate_for(players.taken_hz([chain], device, RATES_HZ))
         channels = players.LEAST_CHANNELS if chain is None else len(chain.route.channels)
         at_side = cast("Side", side if channels > 1 else "both")
-        for caution in hearing_told.CAUTIONS:
-            say(caution, as_json)
-        if channels > 1 and at_side != "both":
-            say(f"It plays on the {at_side} side alone; for headphones: --side both.", as_json)
         before = None if anew else _stopped(casebook, who, through, by, rate_hz, at_side)
-        if before is not None:
-            answers = counted(len(before.answers), "answer")
-            say(f"The run of {before.at[:10]}, stopped after {answers}, goes on at its level.", as_json)
+        cautions = hearing_told.before_a_run(at_side, before)
+        for caution in cautions:  # they stand on the screen too, which hides what is said here
+            say(caution, as_json)
         casebook.set_busy_timeout(BUSY_TIMEOUT_MS)
         title = f"{who.name}: how high tones are noticed"
         with ExitStack() as open_things:
             player = players.player_on([chain], device, fade_s=FADE_S)
             open_things.push(player.__exit__)
-            level = _set_level(player, title, rate_hz, channels, at_side, before)
+            level = _set_level(player, title, rate_hz, channels, at_side, before, cautions)
             if level is None:
                 say("Stopped before the level was set; nothing was kept.", as_json)
                 return
@@ -219,7 +216,13 @@ def _stopped(
 
 
 def _set_level(
-    player: Playback, title: str, rate_hz: int, channels: int, side: Side, before: KeptReach | None
+    player: Playback,
+    title: str,
+    rate_hz: int,
+    channels: int,
+    side: Side,
+    before: KeptReach | None,
+    cautions: Sequence[str],
 ) -> SetLevel | None:
     """The level, set by the listener from far below what is heard; None if they left."""
     from ..listening.hearing_sounds import level_tones, levels_dbfs
@@ -231,7 +234,7 @@ def _set_level(
             raise CatalogueError("the run that was stopped has a level that is not played any more; begin with --anew")
         until = levels.index(before.sought.level_dbfs)
     sounds = level_tones(rate_hz, channels, side)
-    page = hearing_level_page.HearingLevelPage(player, sounds, levels, rate_hz, title, until)
+    page = hearing_level_page.HearingLevelPage(player, sounds, levels, rate_hz, title, until, cautions)
     try:
         threshold_screen.run(page)
     finally:
@@ -263,11 +266,7 @@ def _told(casebook: Casebook, kept: KeptReach, as_json: bool) -> None:
         give(hearing_told.document(casebook, kept))
     elif kept.complete:
         hearing_told.tell(casebook, kept)
-    if not kept.complete:
-        say(
-            f"Stopped after {counted(len(kept.answers), 'answer')}, kept; the same command takes it up.",
-            as_json,
-        )
+    kept_run_told.tell_next(kept, as_json)
 
 
 COMMANDS = {"hearing": hearing}

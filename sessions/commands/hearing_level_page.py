@@ -1,7 +1,10 @@
-"""The page on which a listener sets the level for tones: it begins far below what is heard. It draws nothing.
+"""The pages before tones are heard: the cautions, and the level that a listener sets. It draws nothing.
 
-A tone of 1 kHz sounds again and again. Each key press turns it up by one small step, and only once the last step has
-sounded, so that a key that is held does not run away. What it ends at is the level of all tones that follow.
+The cautions stand until somebody says that the volume is down; before that nothing sounds, nor is it prepared.
+
+The level begins far below what is heard. A tone of 1 kHz sounds again and again. Each key press turns it up by one
+small step, and only once the last step has sounded, so that a key that is held does not run away. What it ends at is
+the level of all tones that follow.
 """
 
 from __future__ import annotations
@@ -27,7 +30,10 @@ if TYPE_CHECKING:
 SOUNDS_S = 1.0  # a step must have sounded so long before the next one up: a tone with its silences
 MOST_DIGITS = 4
 TURN_DOWN = f"that is above {MOST_SPL_DB:g} dB SPL, the most that is played here: turn it down and read again"
-Asking = Literal["next", "level", "leave", "device", "set", "stopped"]
+VOLUME = (
+    "Turn the volume down first. Never turn it up because you hear nothing; stop (q) when anything is uncomfortable."
+)
+Asking = Literal["next", "cautions", "level", "leave", "device", "set", "stopped"]
 
 
 @dataclass
@@ -40,8 +46,10 @@ class HearingLevelPage:
         What plays the tone, and the tone at each level, from the quietest.
     until
         The place of the level of a run that is taken up, which is the only one to end at; None: wherever it is quiet.
+    cautions
+        What must be read before anything sounds, a paragraph each; none once that was said.
     asking
-        next (the tone is on its way), level, leave, device (waiting for it), set, stopped
+        next (the tone is on its way), cautions, level, leave, device (waiting for it), set, stopped
     """
 
     player: Playback
@@ -50,6 +58,7 @@ class HearingLevelPage:
     rate_hz: int
     title: str
     until: int | None = None
+    cautions: Sequence[str] = ()
     monotonic: Callable[[], float] = time.monotonic
     place: int = 0
     typed: str = ""
@@ -80,7 +89,10 @@ class HearingLevelPage:
         return self.asking == "next"
 
     def bring(self) -> None:
-        """Bring the tone, at the quietest level whatever it was before."""
+        """Bring the cautions, silent, as long as nobody read them; then the tone, at the quietest level."""
+        if self.cautions:  # only now, as keys typed before are forgotten here: none of them was meant for these
+            self.asking = "cautions"
+            return
         waited, self.retry_s, self.place, self.typed = self.retry_s, RETRY_S, 0, ""
         try:
             self.player.load(list(self.sounds), self.rate_hz, [0] * len(self.sounds))
@@ -102,6 +114,8 @@ class HearingLevelPage:
         """Ask whether to stop."""
         if self.asking == "level":
             self.asking = "leave"
+        elif self.asking == "cautions":
+            self._end("stopped")
 
     def named_by(self, key: str) -> bool:
         """Take a key."""
@@ -111,8 +125,10 @@ class HearingLevelPage:
     def turn(self, key: str) -> None:
         """Take a key."""
         letter = key.lower() if len(key) == 1 else key
-        if self.asking == "device" and letter == "q":
+        if self.asking in ("device", "cautions") and letter == "q":
             self._end("stopped")
+        elif self.asking == "cautions" and letter == keyboard.ENTER:
+            self.cautions, self.asking = (), "next"
         elif self.asking == "leave":
             if letter == "y":
                 self._end("stopped")
@@ -155,7 +171,7 @@ class HearingLevelPage:
 
     def _enter(self) -> None:
         if self.until is not None and self.place != self.until:
-            self.message = f"this run was begun at {self.levels_dbfs[self.until]:g} dBFS: go up to it in steps with +"
+            self.message = f"this run was begun at {self._begun_at}: go up to it in steps with +"
         elif self.monotonic() - self.changed_at < SOUNDS_S:
             self.message = "let this one sound first"
         elif self.typed and float(self.typed) > MOST_SPL_DB:
@@ -177,14 +193,20 @@ class HearingLevelPage:
     def _most(self) -> int:
         return len(self.levels_dbfs) - 1 if self.until is None else self.until
 
+    @property
+    def _begun_at(self) -> str:
+        return "" if self.until is None else f"{self.levels_dbfs[self.until]:g} dBFS"
+
     def head(self) -> str:
         """What this is."""
-        return f"{self.title}  ·  first the level"
+        return f"{self.title}  ·  first {'this' if self.cautions else 'the level'}"
 
     def asked(self) -> str:
         """What is asked."""
+        if self.cautions:
+            return "Turn the volume down before you begin."
         if self.until is not None:
-            return "Go up with + to the level of before; the tone should be as clear and quiet as it was."
+            return f"Go up with + to {self._begun_at}, as in this run so far; it should be clear and quiet as it was."
         return "Go up with + until you hear the tone clearly, and still quietly, as speech in the next room."
 
     def presentations(self) -> list[tuple[str, str]]:
@@ -192,7 +214,9 @@ class HearingLevelPage:
         return []
 
     def place_words(self) -> str:
-        """The level, and what a meter reads."""
+        """The level, and what a meter reads; nothing before it sounds."""
+        if self.cautions:
+            return ""
         meter = f", a meter reads {self.typed} dB" if self.typed else ""
         return f"1 kHz, again and again, at {self.levels_dbfs[self.place]:g} dBFS{meter}"
 
@@ -202,11 +226,15 @@ class HearingLevelPage:
             return ["Stop here?", "y: stop", "Esc: go on"]
         if self.asking == "device":
             return ["No sound: waiting for the device.", "q: stop"]
+        if self.asking == "cautions":
+            return ["Enter: the volume is down", "q: stop"]
         if self.asking != "level":
             return ["One moment: the tone is on its way."]
         digits = [] if self.until is not None else ["digits: what a sound level meter reads there, if you have one"]
         return [f"+: {STEP_DB:g} dB up", "-: down", "Enter: clear and quiet", *digits, "q: stop"]
 
     def messages(self) -> list[str]:
-        """What is said once."""
-        return [self.message] if self.message else []
+        """What must be read first, or what is said once, and of the volume as long as the level is set."""
+        if self.cautions:
+            return [*self.cautions]
+        return [text for text in (self.message, VOLUME if self.asking in ("level", "leave") else "") if text]

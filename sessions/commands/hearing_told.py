@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup
-from ..casebook.hearing_rows import KeptReach
+from ..casebook.hearing_rows import KeptReach, Side
 from ..casebook.store import Casebook
 from ..measured import own_reach
 from . import kept_run_told
-from .context import say
+from .context import counted, say
 
 CAUTIONS = (
     "This is no medical test: it finds which tones you notice on this chain at this level, and says nothing of your "
@@ -22,6 +22,20 @@ LIMITS = (
     "room, the place of the head and the level end it as well as ears do, and music may be louder or quieter there. "
     "What a chain makes of a tone (resampling that folds it down, distortion, a resonance) may be noticed in its place."
 )
+
+
+def before_a_run(side: Side, before: KeptReach | None) -> list[str]:
+    """What is to be read before a run sounds; `before` is one that is taken up."""
+    said = [*CAUTIONS]
+    if side != "both":
+        said.append(f"It plays on the {side} side alone; for headphones: --side both.")
+    if before is not None:
+        answers = counted(len(before.answers), "answer")
+        level = f"{before.sought.level_dbfs:g} dBFS"
+        said.append(
+            f"The run of {before.at[:10]}, stopped after {answers} at {level}, goes on at {level}; begin quiet again."
+        )
+    return said
 
 
 def found(kept: KeptReach) -> str:

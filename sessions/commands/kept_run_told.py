@@ -15,6 +15,7 @@ from .context import counted, say
 EDITED = (
     "THE RECORD DOES NOT HOLD (earwitness verify says where): what stands here may have been edited, and shows nothing."
 )
+TAKEN_UP = "the command that began it takes it up, without --anew"
 S = TypeVar("S", bound=Searched)
 
 
@@ -51,11 +52,23 @@ def tell_end(kept: KeptRun[S], head: str, ended: Callable[[KeptRun[S]], str]) ->
         why = own_thresholds.doubt(kept)
         say(f"{head}{why}." if why else f"{head}{ended(kept)}")
     else:
-        say(f"{head}{found(kept, ended)}. A run that was stopped tells nothing yet; the same command takes it up.")
+        say(f"{head}{found(kept, ended)}. A run that was stopped tells nothing yet; {TAKEN_UP}.")
         if wrong := own_thresholds.faults(kept):
             say(f"The record of this run contradicts itself ({wrong[0]}); see earwitness verify.")
     if kept.taken_up:
         say(f"It was left and taken up again {counted(kept.taken_up, 'time')}.")
+
+
+def tell_next(kept: KeptRun[S], as_json: bool) -> None:
+    """Say of a run that was just left with which command it goes on, or begins again where it told nothing."""
+    from ..measured import own_thresholds
+    from . import same_command
+
+    command = same_command.taken_up_by()
+    if not kept.complete:
+        say(f"Stopped after {counted(len(kept.answers), 'answer')}, kept; to take it up: {command}", as_json)
+    elif own_thresholds.doubt(kept):
+        say(f"Another run, where each presentation is heard before one is named: {command}", as_json)
 
 
 def tell_if_edited(casebook: Casebook, as_json: bool) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -14,9 +14,9 @@ from audio.alignment.pieces import Piece
 from audio.alignment.track import LONE_S, Fit, told_apart
 from audio.track_time import seconds
 
-from ..casebook import catalogue, documents
+from ..casebook import alignments, catalogue, documents, recordings
 from ..casebook.alignments import LEAST_S, Alignment
-from ..casebook.catalogue import Setup, Track
+from ..casebook.catalogue import Passage, Setup, Track
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import track_alignment
@@ -126,6 +126,27 @@ def in_place(one: Alignment) -> bool:
     if abs(best.lag_s) >= IN_PLACE_S or _clock(best):
         return False
     return one.next_best is None or told_apart(best, one.next_best) == "coherence"
+
+
+def cut_so(casebook: Casebook, passages: Collection[str], before: int | None = None) -> list[str]:
+    """How recordings that do not lie where their track's first one does were cut for passages, by identifier.
+
+    `before` is the row of what was prepared; None: it is done now.
+    """
+    own = {one.track_id for one in catalogue.everything(casebook, Passage) if one.id in passages}
+    told = []
+    for track in (one for one in catalogue.everything(casebook, Track) if one.id in own):
+        setups = catalogue.names(casebook, Setup)
+        files = {one.id: one for one in recordings.of_track(casebook, track) if one.setup_id in setups}
+        for recording, laid in alignments.in_force(casebook, files.values(), before).items():
+            best, setup = laid.best, setups[files[recording].setup_id or ""]
+            if laid.pieces:
+                told.append(
+                    f"in step: {setup} does not hold {track.name} in one piece; each passage is cut where it lies"
+                )
+            elif laid.settled and best is not None and (abs(best.lag_s) >= IN_PLACE_S or _clock(best)):
+                told.append(f"in step: {track.name} of {setup} {_where(best)}, and is cut so")
+    return told
 
 
 def _rival(best: Fit, other: Fit, equals: int) -> str:

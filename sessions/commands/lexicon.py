@@ -16,7 +16,7 @@ from ..casebook.spreadsheet_text import guarded, unguarded
 from ..errors import CatalogueError
 from ..words.folding import folded
 from ..words.lexicon import ASK_WHAT_WAS_HEARD, COLUMNS, LANGUAGES, Entry, Lexicon, entry_of, row_of
-from ..words.lexicon_changes import Change, changed
+from ..words.lexicon_changes import Change, changed, taken_out
 from . import text_table
 from .command_group import CommandGroup
 from .context import Context, counted, give, json_option, say, table
@@ -44,7 +44,7 @@ def lexicon() -> None:
 @click.pass_obj
 def list_entries(context: Context, family: str | None, as_json: bool) -> None:
     """List the headwords by family."""
-    words = _in_force(context)
+    words, holds = _shown(context, as_json)
     families = sorted({entry.family for entry in words.entries.values()})
     if family and not any(_within(one, family) for one in families):
         raise CatalogueError(f"the lexicon has no family {family!r}; it has {', '.join(filter(None, families))}")
@@ -53,7 +53,7 @@ def list_entries(context: Context, family: str | None, as_json: bool) -> None:
         key=lambda one: (one.family, folded(one.word)),
     )
     if as_json:
-        give({"number": words.number, "words": documents.plain(shown)})
+        give({"number": words.number, "words": documents.plain(shown), "record_holds": holds})
         return
     rows = [[one.word, one.family or "-", one.opposite or "-", one.where or "-"] for one in shown]
     say(table(["word", "family", "opposite", "where it is said to lie"], rows))
@@ -66,9 +66,10 @@ def list_entries(context: Context, family: str | None, as_json: bool) -> None:
 @click.pass_obj
 def show(context: Context, word: str, as_json: bool) -> None:
     """Show what WORD means (a synonym or a German, French or Spanish word will do)."""
-    entry = _in_force(context).named(word)
+    words, holds = _shown(context, as_json)
+    entry = words.named(word)
     if as_json:
-        give(documents.plain(entry))
+        give(documents.plain(entry) | {"record_holds": holds})
         return
     say(f"{entry.word}: {entry.definition or 'not defined yet'}")
     others = [f"{LANGUAGES[code]} {name}" for code, name in entry.translations.items()]
@@ -100,6 +101,7 @@ def show(context: Context, word: str, as_json: bool) -> None:
 @click.option("--to", "high_hz", type=NUMBER, metavar="HZ", help="Upper end of that band.")
 @click.option("--says", type=click.Choice(["more", "less"]), help="Whether it is said of more or of less there.")
 @click.option("--source", default="", help="Who says so.  [default: own use]")
+@click.option("--own", is_flag=True, help="Take WORD out of the headword it is folded into: a word of its own.")
 @json_option
 @click.pass_obj
 def add(
@@ -114,10 +116,13 @@ def add(
     high_hz: float | None,
     says: str | None,
     source: str,
+    own: bool,
     as_json: bool,
 ) -> None:
     """Add WORD; of one that the lexicon has, say anew what is given here."""
-    kept = _in_force(context).entries.get(" ".join(word.split()))
+    there = _in_force(context)
+    kept = there.entries.get(" ".join(word.split()))
+    left = taken_out(there, word) if own else None
     given = {
         "word": word,
         "synonyms": "|".join([*(kept.synonyms if kept else ()), *synonyms]),
@@ -131,10 +136,12 @@ def add(
         "shows_in": MEASURED_LEVEL if low_hz is not None and not (kept and kept.shows_in) else "",
     }
     entry = entry_of((row_of(kept) if kept else {}) | {name: text for name, text in given.items() if text})
-    _keep(context, [Change("add", entry.word, entry=entry)])
+    freed = [] if left is None else [Change("add", left.word, entry=left)]
+    _keep(context, [*freed, Change("add", entry.word, entry=entry)])
     if as_json:
         give(documents.plain(replace(entry, own=True)))
-    say(f"In the lexicon: {entry.word}.", as_json)
+    outside = "" if left is None else f", no longer under {left.word}"
+    say(f"In the lexicon: {entry.word}{outside}.", as_json)
 
 
 @lexicon.command("rename")
@@ -143,7 +150,7 @@ def add(
 @json_option
 @click.pass_obj
 def rename(context: Context, word: str, new: str, as_json: bool) -> None:
-    """Call WORD NEW from now on, in profiles, crosschecks and bands; the log stays as it was typed."""
+    """Call the headword WORD NEW from now on, in profiles, crosschecks and bands; the log stays as it was typed."""
     after = _keep(context, [Change("rename", word, new)])
     if as_json:
         give(documents.plain(after.named(new)))
@@ -156,11 +163,13 @@ def rename(context: Context, word: str, new: str, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def merge(context: Context, word: str, into: str, as_json: bool) -> None:
-    """Fold WORD into INTO, in profiles, crosschecks and bands; the log stays as it was typed."""
+    """Fold the headword WORD, with all under it, into INTO: in profiles, crosschecks, bands; the log stays as typed."""
+    moved = _in_force(context).holding(word)
     after = _keep(context, [Change("merge", word, into)])
     if as_json:
         give(documents.plain(after.named(into)))
-    say(f"{word} counts as {after.named(into).word} now. {WHERE_IT_COUNTS}", as_json)
+    too = f", and {', '.join(moved.synonyms)} with it" if moved and moved.synonyms else ""
+    say(f"{word} counts as {after.named(into).word} now{too}. {WHERE_IT_COUNTS}", as_json)
 
 
 @lexicon.command("export")
@@ -248,11 +257,21 @@ def _take_as_there(context: Context, file: Path, as_json: bool) -> None:
 
 
 def _rows(file: Path) -> list[tuple[str, dict[str, str]]]:
-    """The rows of a lexicon's file, their cells as they were before they were guarded from spreadsheets."""
-    return [
-        (where, {name: unguarded(cell) for name, cell in cells.items()})
-        for where, cells in text_table.rows(file, ["word"])
-    ]
+    """The rows of a lexicon's file, their cells as they were before they were guarded from spreadsheets.
+
+    Raises
+    ------
+    CatalogueError
+        If the file cannot be read, or has a column that is none of a lexicon's: what stands in it would be lost.
+    """
+    rows = text_table.rows(file, ["word"])
+    unknown = dict.fromkeys(name for _, cells in rows for name in cells if name and name not in COLUMNS)
+    if unknown:
+        raise CatalogueError(
+            f"the table {file} has columns that no lexicon has: {', '.join(unknown)}; name them by what they hold, or "
+            f"take them out. There are {', '.join(COLUMNS)}"
+        )
+    return [(where, {name: unguarded(cell) for name, cell in cells.items()}) for where, cells in rows]
 
 
 def _in_force(context: Context) -> Lexicon:
@@ -260,6 +279,15 @@ def _in_force(context: Context) -> Lexicon:
 
     with context.open() as casebook:
         return lexicon_rows.in_force(casebook)
+
+
+def _shown(context: Context, as_json: bool) -> tuple[Lexicon, bool]:
+    """The lexicon in force, and whether the record holds, which is said where it does not."""
+    from ..words import lexicon_rows
+    from . import kept_run_told
+
+    with context.open() as casebook:
+        return lexicon_rows.in_force(casebook), kept_run_told.tell_if_edited(casebook, as_json)
 
 
 def _keep(context: Context, changes: list[Change]) -> Lexicon:

@@ -308,12 +308,24 @@ def show_match(context: Context, as_json: bool) -> None:
 
     with context.open() as casebook:
         kept = next(match_sheet.newest_first(casebook), None)
-    if kept is None:
-        raise CatalogueError(f"nothing is matched yet; match first: {context.hint} match files")
+        if kept is None:
+            raise CatalogueError(f"nothing is matched yet; match first: {context.hint} match files")
+        steps = _in_step(casebook, kept.record, kept.seq)
     if as_json:
         give(document_of(kept.record))
         return
     tell_sheet(kept.record)
+    for line in steps:
+        say(line)
+
+
+def _in_step(casebook: Casebook, sheet: MatchSheet, before: int | None = None) -> list[str]:
+    """How recordings were brought into step for what was prepared; real gear plays one and the same music."""
+    if sheet.readings is not None:
+        return []
+    from . import lags  # it loads arithmetic
+
+    return lags.cut_so(casebook, {part.prepared.passage for part in sheet.passages}, before)
 
 
 def _check_tolerance(tolerance: float) -> None:
@@ -328,6 +340,8 @@ def _end(ctx: click.Context, casebook: Casebook, sheet: MatchSheet, as_json: boo
         give(document_of(sheet))
     else:
         tell_sheet(sheet)
+        for line in _in_step(casebook, sheet):
+            say(line)
         tell_lacking(sheet, iso_532)
     next_step.tell(casebook, ctx.obj.hint, as_json)
     ctx.exit(0 if sheet.ok else 1)

@@ -11,6 +11,8 @@ from ..plans.plan_rows import SealedPlan
 from . import second_hand_prompt
 from .context import Context, counted, give, json_option, say
 
+MOST_TOLD = 20  # claims and changed entries of one casebook that are listed
+
 
 @click.command()
 @click.argument("others", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="OTHER...")
@@ -64,6 +66,7 @@ def merge(ctx: click.Context, others: tuple[Path, ...], as_json: bool) -> None:
                         "from": one.folder,
                         "rows": one.rows,
                         "entries": one.entries,
+                        "told": list(one.told),
                         "renamed": [{"table": part, "there": there, "here": here} for part, there, here in one.renamed],
                     }
                     for one in done.merged
@@ -83,6 +86,10 @@ def merge(ctx: click.Context, others: tuple[Path, ...], as_json: bool) -> None:
             f"{one.folder}: {brought} brought in" if one.anything else f"{one.folder}: all of it is here already",
             as_json,
         )
+        for what in one.told[:MOST_TOLD]:
+            say(f"  {what}", as_json)
+        if len(one.told) > MOST_TOLD:
+            say(f"  and {len(one.told) - MOST_TOLD} more", as_json)
         for part, there, here in one.renamed:
             say(f"  {part}: its {there!r} is called {here!r} here, where that name was taken", as_json)
     for name in done.secrets:

@@ -58,7 +58,7 @@ def add(context: Context, track: str, start_s: float, end_s: float, name: str, n
             note,
         )
         _tell(row, as_json)
-        next_step.tell(casebook, context.hint, as_json)
+        next_step.tell(casebook, context.hint, as_json, added={row.name})
 
 
 @passage.command("suggest")
@@ -124,8 +124,9 @@ def suggest(
             for silence in one.silences:
                 say(f"{one.track.name}: {silence}", as_json)
         if keep:
-            _tell_added(passage_proposals.add(casebook, found), as_json)
-            next_step.tell(casebook, context.hint, as_json)
+            added = passage_proposals.add(casebook, found)
+            _tell_added(added, as_json)
+            next_step.tell(casebook, context.hint, as_json, added={one.name for one in (*added.made, *added.there)})
             return
     if as_json:
         give(

@@ -19,6 +19,7 @@ from ..plans import (
     overview,
     plan_rows,
     planned_test,
+    reasons,
     sealed_audio,
     seals,
 )
@@ -263,13 +264,14 @@ def acceptance(text: str) -> tuple[str, str]:
     Raises
     ------
     PlanError
-        If the text is not KIND=WHY.
+        If the text is not KIND=WHY, or has no reason in place of WHY.
     """
     kind, separator, why = text.partition("=")
     from audio.giveaways.findings import KINDS
 
     if not separator or not why.strip() or kind not in KINDS:
         raise PlanError(f"--accept takes KIND=WHY with one of {', '.join(KINDS)}; got {text!r}")
+    reasons.check_reason(why, f"--accept {kind}")
     return kind, why.strip()
 
 

@@ -49,7 +49,10 @@ def profile_lines(found: Profile) -> list[str]:
 
 def _with_tracks(found: Profile) -> str:
     tracks = found.tracks_elsewhere
-    return f"with {counted(tracks, 'track')}" if tracks else "described outside of any track"
+    if not tracks:
+        return "described outside of any track"
+    each = ", counted for each setup by itself" if found.others > 1 else ""
+    return f"with {counted(tracks, 'track')}{each}"
 
 
 def _in_tracks(one: Use, found: Profile) -> str:

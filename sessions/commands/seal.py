@@ -20,6 +20,7 @@ from ..plans import (
 )
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
+from ..plans.sealed_beside import WordsInVain
 from ..report import qr_codes
 from ..results import end_sentences
 from . import asked_device, filmed_code, second_hand_prompt
@@ -28,7 +29,11 @@ from .context import NOT_PRIVATE, Context, confirmed, give, json_option, say
 
 @click.command()
 @click.argument("name")
-@click.option("--anyway", is_flag=True, help="Seal even a plan whose verdict will be void, or that can show nothing.")
+@click.option(
+    "--anyway",
+    is_flag=True,
+    help="Seal even a plan whose verdict will be void, that can show nothing, or beside which a ballot's words cannot.",
+)
 @click.option("--device", help="What it will be played on, to be asked first; otherwise the system's.")
 @click.option("--elsewhere", is_flag=True, help="It will be heard on another machine: ask no device here.")
 @click.option(
@@ -61,17 +66,14 @@ def seal(
         if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
             if not elsewhere:
                 asked_device.check(draft, device, context.hint, as_json)
-            agreed = anyway or _agreed(draft, context.hint, as_json)
             beside = sealed_beside.place_among_others(casebook, draft)
-            if agreed and not anyway and sealed_beside.words_in_vain(casebook, draft) and sys.stdin.isatty():
-                say(" ".join(beside), as_json)
-                beside, agreed = [], confirmed("Seal it all the same?", default=False, as_json=as_json)
-                if not (agreed or draft.method.asks_words):  # then it is another plan that could hold no more
-                    say(f"Not sealed. The draft is kept: {context.hint} plan show {quote(name)}", as_json)
-                    sys.exit(1)
-            if not agreed:
+            if not (anyway or _agreed(draft, context.hint, as_json)):
                 say(f"Not sealed. With more trials: {context.hint} edit draft {quote(name)} --trials N", as_json)
                 sys.exit(1)
+            in_vain = sealed_beside.words_in_vain(casebook, draft)
+            if in_vain.said and not anyway:
+                _agreed_in_vain(draft, in_vain, context.hint, as_json)
+                beside = [line for line in beside if line not in in_vain.said]
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))
@@ -115,6 +117,29 @@ def _agreed(draft: Plan, hint: str, as_json: bool) -> bool:
         )
     say(why, as_json)
     return confirmed("Seal it all the same?", default=False, as_json=as_json)
+
+
+def _agreed_in_vain(draft: Plan, in_vain: WordsInVain, hint: str, as_json: bool) -> None:
+    """Go on only where a plan beside which words cannot hold is to be sealed all the same.
+
+    Raises
+    ------
+    PlanError
+        If nobody can be asked.
+    """
+    why, name = " ".join(in_vain.said), quote(draft.name)
+    if not sys.stdin.isatty():
+        raise PlanError(
+            f"plan {draft.name!r} is not sealed. {why} To seal it all the same: {hint} seal {name} --anyway"
+        )
+    say(why, as_json)
+    if confirmed("Seal it all the same?", default=False, as_json=as_json):
+        return
+    kept = f"The draft is kept: {hint} plan show {name}"
+    if in_vain.own and not in_vain.others:  # else more of its trials would leave the others without hope
+        kept = f"With more trials: {hint} edit draft {name} --trials N"
+    say(f"Not sealed. {kept}", as_json)
+    sys.exit(1)
 
 
 def tell_seal(sealed: SealedPlan, hint: str, as_json: bool, notes: Sequence[str] = ()) -> None:

@@ -60,7 +60,7 @@ def tell(casebook: Casebook, hint: str, as_json: bool) -> None:
     left_out = [_left_out_line(one) for one in stands.left_out]
     _section("Left out", [*left_out, *_explained(left_out)])
     unlike = [f"{one.track}: {one.why}; as laid: earwitness track align {quote(one.track)}" for one in stands.unlike]
-    _section("Not played", [*_not_played(stands.without_passage), *unlike, *_explained(unlike if not left_out else [])])
+    _section("Not played", [*_not_played(stands, hint), *unlike, *_explained(unlike if not left_out else [])])
     _section("Waiting", [f"{step.what}: {step.command(hint)}" for step in steps[1:]])
     say(f"\nNext, {steps[0].what}:\n  {steps[0].command(hint)}")
 
@@ -106,7 +106,7 @@ def _setup_line(setup: SetupStanding) -> str:
     lacks = f"; lacks {_lacking(setup)}" if setup.lacks else ""
     facts = counted(setup.facts, "fact") + " of its maker"
     measured = [*([counted(setup.curves, "curve")] if setup.curves else []), *([facts] if setup.facts else [])]
-    return f"{setup.name}: {', '.join([setup.plays, f'{_of_tracks(setup)} tracks', *measured])}{gone}{lacks}"
+    return f"{setup.name}: {', '.join([setup.plays, _of_tracks(setup), *measured])}{gone}{lacks}"
 
 
 def passage_lines(passages: tuple[PassageStanding, ...]) -> list[str]:
@@ -145,9 +145,16 @@ def _viewers_lines(one: ViewersStanding) -> list[str]:
     ]
 
 
-def _not_played(tracks: tuple[str, ...]) -> list[str]:
-    """The tracks of which there is no passage, and how to have one."""
-    return [f"{', '.join(tracks)}: no passage is of them; to have one: passage suggest TRACK --add"] if tracks else []
+def _not_played(stands: Overview, hint: str) -> list[str]:
+    """The tracks of which no plan plays anything, or no passage is, and how to have one."""
+    steps = [(one.track, next_steps.of_its_own(one)) for one in stands.unplanned if not one.track_played]
+    own = [f"{track}: {step.what}: {step.command(hint)}" for track, step in steps]
+    tracks = stands.without_passage
+    if not tracks:
+        return own
+    them, one = ("it", "one") if len(tracks) == 1 else ("them", "one of each")
+    suggest = f"{hint} passage suggest {' '.join(map(quote, tracks))} --add"
+    return [f"{', '.join(tracks)}: no passage is of {them}; to have {one}: {suggest}", *own]
 
 
 def _left_out_line(one: LeftOutStanding) -> str:
@@ -180,7 +187,7 @@ def plan_lines(plan: PlanStanding) -> list[str]:
 
 
 def _of_tracks(setup: SetupStanding) -> str:
-    return f"{len(setup.tracks)} of {len(setup.tracks) + len(setup.lacks)}"
+    return f"{len(setup.tracks)} of {counted(len(setup.tracks) + len(setup.lacks), 'track')}"
 
 
 def _lacking(setup: SetupStanding) -> str:

@@ -96,10 +96,12 @@ def words(context: Context, /, setup: str | None, plan: str | None, rehearsal: b
     from ..plans import words_in_trials
     from ..report.stills import word_stills
     from ..words import lexicon_rows, log
+    from . import kept_run_told
 
     if (setup is None) == (plan is None):
         raise CatalogueError("name a setup, or a ballot with --plan")
     with context.open() as casebook:
+        given["holds"] = kept_run_told.tell_if_edited(casebook, given["as_json"])
         if plan is not None:
             found = _judged(_reviewed(casebook, plan, rehearsal=rehearsal), rehearsal=rehearsal)
             _write(casebook, f"words {plan}", lambda: word_stills.ballot_still(found), **given)
@@ -136,6 +138,7 @@ def _write(
     opaque: bool,
     steps: bool,
     as_json: bool,
+    holds: bool | None = None,
 ) -> None:
     from ..report.stills import written
     from ..report.stills.written import Wanted
@@ -143,7 +146,7 @@ def _write(
     looks = ("light", "dark") if look == "both" else (look,)
     files = written.write(name, make, Wanted(folder or casebook.folder / FOLDER, size, looks, opaque, steps))
     if as_json:
-        give({"files": [str(file) for file in files]})
+        give({"files": [str(file) for file in files]} | ({} if holds is None else {"record_holds": holds}))
     say(f"Drawn: {files[0]}" + (f" to {files[-1].name}" if len(files) > 1 else ""), as_json)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -64,7 +65,7 @@ def find(
     as_json: bool,
     **wish: Any,
 ) -> None:
-    """Find a listener's threshold at this terminal; stop with q, and take it up with the same command."""
+    """Find a listener's threshold at this terminal; stop with q; the same command without --anew takes it up."""
     from ..listening import players, threshold_run, threshold_sounds
     from . import asked_device
 
@@ -87,22 +88,22 @@ def find(
             sounds = threshold_sounds.of_noise(band, by, dba, played_at)
         else:
             sounds = threshold_sounds.of_passage(casebook, through, heard, band, by, dba, played_at)
-        if told := threshold_told.little(sounds.sought):
+        told = threshold_told.little(sounds.sought)
+        if told:
             say(told, as_json)
         with threshold_run.begin(casebook, who, through, sounds.sought, anew=anew) as run:
-            if run.answered:
-                say(f"Taken up after {counted(run.answered, 'answer')}; set the volume as it was.", as_json)
-            _at_the_chair(casebook, run, sounds, chain, device)
+            again = (
+                f"Taken up after {counted(run.answered, 'answer')}; set the volume as it was." if run.answered else ""
+            )
+            if again:
+                say(again, as_json)
+            _at_the_chair(casebook, run, sounds, chain, device, [told, again])
             kept = next(one for one in threshold_rows.every(casebook) if one.id == run.kept.id)
         if as_json:
             give(threshold_told.document(casebook, kept))
         elif kept.complete:
             threshold_told.tell(casebook, kept)
-        if not kept.complete:
-            say(
-                f"Stopped after {counted(len(kept.answers), 'answer')}, kept; the same command takes it up.",
-                as_json,
-            )
+        kept_run_told.tell_next(kept, as_json)
 
 
 @threshold.command("list")
@@ -122,10 +123,18 @@ def list_thresholds(context: Context, as_json: bool) -> None:
             return
         names, told = catalogue.names(casebook, Listener), threshold_told
         rows = [
-            [one.id, one.at[:10], names[one.listener_id], told.what(one), told.where(casebook, one), told.found(one)]
+            [
+                *(one.id, one.at[:10], names[one.listener_id], told.what(one), told.where(casebook, one)),
+                *(told.found(one), told.mean_of(one) or "-"),
+            ]
             for one in every
         ]
-        say(table(["run", "date", "listener", "change", "played", "noticed from"], rows))
+        heads = ["run", "date", "listener", "change", "played", "noticed from", "mean of the band"]
+        say(table(heads, rows))
+        if any(told.mean_of(one) for one in every):
+            say(
+                "Noticed from: the size at the band's middle. crosscheck judges by the mean of the band, which is less."
+            )
 
 
 @threshold.command("show")
@@ -236,6 +245,7 @@ def _at_the_chair(
     sounds: ThresholdSounds,
     chain: PlaybackChain | None,
     device: str | None,
+    said: Sequence[str],
 ) -> None:
     """Player, screen and trials, until the run is at its end or the listener stops."""
     from ..listening import players, threshold_listening
@@ -248,7 +258,8 @@ def _at_the_chair(
         open_things.push(player.__exit__)
         listening = threshold_listening.ThresholdListening(run, player, sounds)
         try:
-            threshold_screen.run(threshold_page.ThresholdPage(listening, title))
+            message = " ".join(filter(None, [*said, threshold_page.QUIET]))  # the screen hides what was said before
+            threshold_screen.run(threshold_page.ThresholdPage(listening, title, message=message))
         finally:
             listening.leave()
             when_free(listening.write_out)

@@ -15,7 +15,7 @@ from audio.errors import DeviceError
 
 from ..errors import CasebookBusy
 from ..listening.threshold_listening import ThresholdListening
-from ..listening.write_queue import RETRY_S, WAITING, WAITS
+from ..listening.write_queue import RETRY_S, WAITS
 from . import keyboard
 from .times import clock
 
@@ -209,7 +209,7 @@ class ThresholdPage:
             case "answer":
                 return [f"{letters}: {self.words.named}; guess if you must", "Esc: listen on"]
             case "leave":
-                return ["Stop here? The same command takes it up again.", "y: stop", "Esc: listen on"]
+                return ["Stop here? The same command without --anew takes it up again.", "y: stop", "Esc: listen on"]
             case "device":
                 return ["No sound: waiting for the device. Nothing is lost.", "q: stop"]
             case "busy":
@@ -221,5 +221,5 @@ class ThresholdPage:
 
     def messages(self) -> list[str]:
         """What is said once."""
-        waiting = WAITING if self.listening.waiting and self.asking != "busy" else ""
+        waiting = self.listening.waiting if self.asking != "busy" else ""
         return [text for text in (waiting or self.message, self.listening.warning) if text]

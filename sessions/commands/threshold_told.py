@@ -33,6 +33,14 @@ def found(kept: KeptThreshold) -> str:
     return kept_run_told.found(kept, _interval)
 
 
+def mean_of(kept: KeptThreshold) -> str:
+    """What was found in the mean of its band; empty of a level, and where no value was found."""
+    from ..measured import own_thresholds
+
+    mean_db = own_thresholds.in_the_mean_db(kept) if kept.complete else None
+    return "" if mean_db is None else f"{mean_db:.2f} dB"
+
+
 def tell(casebook: Casebook, kept: KeptThreshold) -> None:
     """Say what a run found, on what, and how."""
     sought = kept.sought
@@ -41,7 +49,8 @@ def tell(casebook: Casebook, kept: KeptThreshold) -> None:
     if not kept.complete:
         return
     if sought.kind != "level":
-        say("The size is that at the band's middle, half of it at its ends; all of it was as loud as before.")
+        mean = f" In the mean of the band that is {mean_of(kept)}, which crosscheck judges by." if mean_of(kept) else ""
+        say(f"The size is that at the band's middle, half of it at its ends; all of it was as loud as before.{mean}")
     if told := little(sought):
         say(told)
     quieter = f"; all of it {-sought.gain_db:.1f} dB quieter, so that nothing clips" if sought.gain_db < 0 else ""

@@ -89,7 +89,8 @@ def train(
             listening = threshold_listening.ThresholdListening(run, player, sounds)
             title = f"{who}: {wanted.said} (TRAINING)"
             try:
-                threshold_screen.run(training_page.TrainingPage(listening, title, words=training_page.WORDS))
+                page = training_page.TrainingPage(listening, title, message=CAUTION, words=training_page.WORDS)
+                threshold_screen.run(page)
             finally:
                 listening.leave()
                 when_free(listening.write_out)

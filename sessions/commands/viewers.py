@@ -219,6 +219,14 @@ def record(context: Context, test: str) -> None:
     )
 
 
+@viewers.command()
+def rule() -> None:
+    """The rule by which viewers' tests are sealed and counted, with the short program that checks one."""
+    from importlib.resources import files as package_files
+
+    say((package_files("sessions.plans") / "viewers_sealing.md").read_text(encoding="utf-8"))
+
+
 def _tell_sealed(sealed: SealedTest, said: list[str], back: str, as_json: bool) -> None:
     """What was made; and the seal, to be published first, in a line that can be posted."""
     from ..results import viewers_told as told

@@ -128,8 +128,8 @@ def list_words(
 
     What sounded when a word was said is heard again in free listening: listen --free, the key r.
     """
-    rows, counts = _labelled(context, setup, track, listener, corrected=corrected)
-    _tell(rows, as_json)
+    rows, counts, holds = _labelled(context, as_json, setup, track, listener, corrected=corrected)
+    _tell(rows, as_json, holds=holds)
     if counts.in_words and not as_json:
         say(counts.in_words)
 
@@ -140,10 +140,13 @@ def list_words(
 @click.pass_obj
 def search_words(context: Context, text: tuple[str, ...], as_json: bool) -> None:
     """Find words by their terms and notes; capitals, accents and forms do not count (bright finds Brighter)."""
+    from . import kept_run_told
+
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         found = search.matching(log.words(casebook), " ".join(text))
         rows = words_in_trials.labelled(casebook, found)
-    _tell(rows, as_json)
+    _tell(rows, as_json, holds=holds)
 
 
 @word.command("summary")
@@ -156,7 +159,7 @@ def summarise(
     context: Context, /, setup: str | None, track: str | None, listener: str | None, *, as_json: bool
 ) -> None:
     """Count what was said of each setup and in each track: how often, how, by whom, when."""
-    rows, corrected = _labelled(context, setup, track, listener)
+    rows, corrected, holds = _labelled(context, as_json, setup, track, listener)
     found = summary(rows)
     if as_json:
         give(
@@ -164,6 +167,7 @@ def summarise(
                 "setups": {name: [_document(one) for one in said] for name, said in found.setups.items()},
                 "tracks": {name: [_document(one) for one in said] for name, said in found.tracks.items()},
                 "corrected": documents.plain(corrected),
+                "record_holds": holds,
             }
         )
         return
@@ -235,22 +239,33 @@ def _document(one: SaidAlike) -> dict[str, Any]:
 
 
 def _labelled(
-    context: Context, setup: str | None, track: str | None, listener: str | None, *, corrected: bool = False
-) -> tuple[list[LabelledWord], CorrectedWords]:
-    """The words with their labels, of a setup also those said in trials that are over; and how many were corrected."""
+    context: Context,
+    as_json: bool,
+    setup: str | None,
+    track: str | None,
+    listener: str | None,
+    *,
+    corrected: bool = False,
+) -> tuple[list[LabelledWord], CorrectedWords, bool]:
+    """The words with their labels, of a setup also those said in trials that are over; how many were corrected; and
+    whether the record holds, which is said where it does not.
+    """
+    from . import kept_run_told
+
     with context.open() as casebook:
+        holds = kept_run_told.tell_if_edited(casebook, as_json)
         track_id = catalogue.find(casebook, Track, track).id if track else None
         wanted = catalogue.find(casebook, Setup, setup) if setup else None
         name = catalogue.find(casebook, Listener, listener).name if listener else None
         rows = words_in_trials.labelled(casebook, log.words(casebook, track_id=track_id, corrected=corrected))
         counts = CorrectedWords.of(words_in_trials.corrections(casebook))
     of = [one for one in rows if wanted is None or one.setup_id == wanted.id]
-    return [one for one in of if name in (None, one.word.listener)], counts
+    return [one for one in of if name in (None, one.word.listener)], counts, holds
 
 
-def _tell(words: list[LabelledWord], as_json: bool) -> None:
+def _tell(words: list[LabelledWord], as_json: bool, *, holds: bool) -> None:
     if as_json:
-        give({"words": [_told(one) for one in words]})
+        give({"words": [_told(one) for one in words], "record_holds": holds})
         return
     if not words:
         say("No words.")

@@ -23,13 +23,10 @@ if TYPE_CHECKING:
     from ..results.pooled_words import Counted, InPlan, PooledBallots
 
 EXPLORATORY = (
-    "All ballots together are exploratory: they were added up afterwards. What counts is each plan's own verdict "
-    "(a * here): earwitness verdict"
+    "All ballots together are exploratory: they were added up afterwards. What counts is each plan's own verdict{}: "
+    "earwitness verdict"
 )
-AS_SEALED = (
-    "p: the plan's own test, that all got the word alike; a * is a word that its verdict holds heard. It does not say "
-    "which differs from which."
-)
+AS_SEALED = "p: the plan's own test, that all got the word alike{}. It does not say which differs from which."
 BY_BALLOT_ALONE = "(*): enough by its ballot alone, and not together with the other plans; so it is not heard."
 PAIRS_EXPLORATORY = "These pairs are exploratory: the plan did not ask for them, and no verdict rests on them."
 TESTED = (
@@ -94,7 +91,8 @@ def _show(context: Context, names: tuple[str, ...], *, as_json: bool) -> None:
         _tell(one)
         _tell_high(remarks)
     if pairs:
-        say(EXPLORATORY)
+        starred = any(own.heard for one in found.pairs for word in one.words for own in word.plans)
+        say(EXPLORATORY.format(" (a * here)" if starred else ""))
     for several, remarks in of_several:
         _tell_several(several)
         _tell_high(remarks)
@@ -165,10 +163,14 @@ def _tell_several(one: BallotOfSeveral) -> None:
         rows.append([*told, f"{found.flips.flips} of {found.flips.pairs}" if found.flips else "-"])
     heads = ["word", *one.setups, "p (Holm)", *([] if one.rated else ["Q"]), "flips"]
     say(table(heads, rows))
-    say(AS_SEALED + ("" if one.rated else " Q: Cochran's, of the same ticks."))
+    starred = any(own.heard for own in one.words)
+    say(
+        AS_SEALED.format("; a * is a word that its verdict holds heard" if starred else "")
+        + ("" if one.rated else " Q: Cochran's, of the same ticks.")
+    )
     if any(own.by_ballot_alone for own in one.words):
         say(BY_BALLOT_ALONE)
-    if any(own.heard for own in one.words):
+    if starred:
         how = "higher" if one.rated else "alone"
         say(f"Which two differ, told afterwards (first {how} : second {how}, p with Holm's correction over all pairs):")
         pairs = one.words[0].pairs

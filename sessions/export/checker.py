@@ -4,7 +4,8 @@ It stands in the bundle as a program, python3 -I checker.py [END ...], and needs
 every file with MANIFEST.sha256, byte by byte; lays the whole chain of the casebook from its links; compares each
 plan's rows, match sheets and giveaway checks with their places in it; and lets check.py work out keys, scores and p
 of every plan that is over, and works out what plans on one question come to together: it must be what results.json
-says. What is told by results.json alone it names. The counts and p of viewers' tests it lets viewers_checker.py work
+says. Every plan, end and viewers' test that sealed.json counts in the chain must be here. What is told by one file of
+the bundle alone it names. The counts and p of viewers' tests it lets viewers_checker.py work
 out. END is an end of the record that somebody kept, such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The
 bundle holds where it says THIS BUNDLE HOLDS, and nowhere else.
 """
@@ -20,6 +21,15 @@ from typing import Any, NoReturn
 
 MANIFEST = "MANIFEST.sha256"
 START = "0" * 64
+NEAR, LEAST = 1e-5, 1e-300  # of p, relatively: the program of the rule tells six digits; below the least p all are one
+COUNTED = {
+    "plans": "sealed plans of this chain are not in this bundle",
+    "sessions": "sessions of sealed plans are not in this bundle, so that plans stand here as not begun",
+    "openings": "plans of this chain were ended, and stand here as not over",
+    "given_up": "plans of this chain were given up, and stand here as not over",
+    "viewers_tests": "viewers' tests of this chain are not in this bundle",
+    "viewers_openings": "viewers' tests of this chain were ended, and stand here as not over",
+}
 CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 Row = dict[str, Any]
@@ -37,18 +47,23 @@ def check(folder: Path, ends: list[str]) -> list[str]:
     check_chain(links, len(links), links[-1][2] if links else START)
     said = [f"every file fits {MANIFEST}; {len(links)} rows of the chain follow each other"]
     for origin in origins:
+        check_row(
+            {**origin["row"], **{one: origin[one] for one in ("casebook", "rows", "head")}, "table": "origins"},
+            [links],
+            f"the row of the casebook {origin['casebook']}",
+        )
         check_chain(origin["links"], origin["rows"], origin["head"])
         said.append(f"so do {origin['rows']} of the casebook {origin['casebook']}, which was brought in")
     chains = [links, *(origin["links"] for origin in origins)]
     said += [check_end(code, chains) for code in ends]
     evidence = {row["hash"]: row for row in read(folder, "evidence.json")}
-    for row in evidence.values():
-        check_row(row, chains, f"the row {row['id']} of {row['table']}")
+    for one in evidence.values():
+        check_row(one, chains, f"the row {one['id']} of {one['table']}")
     results = {one["plan"]: one for one in read(folder, "results.json")}
     files = sorted((folder / "plans").glob("*.json"))
     if len(files) != len(results):
         refuse("results.json speaks of other plans than there are")
-    plans = {}
+    plans, told = {}, list[Row]()
     for file in files:
         record = read(folder, f"plans/{file.name}")
         check_where_it_was(record["chain"], origins)
@@ -56,12 +71,14 @@ def check(folder: Path, ends: list[str]) -> list[str]:
         plan = json.loads(record["plan"])
         check_stated(record, plan, results[plan["plan"]], bool(origins))
         plans[plan["plan"]] = plan
+        told += record["chain"]
     said += check_together(plans, results, bool(origins))
     for file in sorted((folder / "viewers").glob("*.json")):
         said.append(check_viewers(folder, file.name, links, origins, results))
-    if "".join(manifest(folder)) != (folder / MANIFEST).read_text(
-        encoding="utf-8"
-    ):  # no one byte of this switches both off
+        told += read(folder, f"viewers/{file.name}")["rows"]
+    said.append(check_all_here(read(folder, "sealed.json"), told, len(links)))
+    stated = (folder / MANIFEST).read_text(encoding="utf-8")
+    if "".join(manifest(folder)) != stated:  # no one byte of this switches both off
         refuse(f"not as {MANIFEST} says")
     return [*said, f"The end of this record: {end_code(links)} ({links[-1][2] if links else START})"]
 
@@ -118,14 +135,13 @@ def check_where_it_was(rows: list[Row], origins: list[Row]) -> None:
 
 def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row, results: Row) -> str:
     """What a plan came to, recomputed by the program of the rule."""
-    plan = json.loads(record["plan"])
-    name, result = plan["name"], results.get(plan["plan"])
+    plan, sealed = json.loads(record["plan"]), record["chain"][0]
+    name, result = sealed["name"], results.get(plan["plan"])
     if result is None:
         refuse(f"results.json does not speak of the plan {name}")
     own = {row["seq"]: row for row in record["chain"]}
     for row in record["chain"]:
         check_row(row, [links], f"row {row['seq']} ({row['table']}) of the plan {name}")
-    sealed = record["chain"][0]
     if (sealed["table"], sealed["document"], sealed["seal"]) != ("plans", record["plan"], record["seal"]):
         refuse(f"the plan {name} is not the one that was sealed")
     there = next((row for row in evidence.values() if (row["table"], row["id"]) == ("plans", plan["plan"])), sealed)
@@ -137,15 +153,24 @@ def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row,
     if not record["secret"]:
         if result["p_value"] is not None or any(one["trials"] for one in record["sessions"]):
             refuse(f"the plan {name} is not over, and something of its answers is told")
-        return f"{name}: sealed, not over (seal {record['seal']})"
+        state = "not over" if not record.get("given_up") else "given up unopened"
+        return f"{name}: sealed, {state} (seal {record['seal']})"
     chain = [own.get(link[0], link) for link in links[sealed["seq"] - 1 :]]
     told = recomputed(folder, {**record, "chain": chain, "chain_head": links[-1][2]}, name)
-    found = re.search(r"; (?:p = ([\d.]+)|no p); alpha .*?; by itself: (.+); seal ", told)
+    found = re.search(r"; (?:p = ([\d.e+-]+)|no p); alpha .*?; by itself: (.+); seal ", told)
     if found is None:
         refuse(f"the program says nothing of the plan {name}")
     stated, drawn = result["p_value"], "not recomputed here" in found[2]
-    p_fits = stated is None if found[1] is None else stated is not None and abs(float(found[1]) - stated) < 2e-6
-    if not drawn and not (p_fits and found[2].startswith(result["by_itself"])):
+    alone_fits = result["by_itself"] == found[2].partition(",")[0]
+    p_fits = (
+        stated is None
+        if found[1] is None
+        else stated is not None and abs(float(found[1]) - stated) <= NEAR * max(stated, LEAST)
+    )
+    if drawn:  # no p is worked out here, but what follows from the one that is told is
+        p_fits = stated is not None
+        alone_fits = p_fits and result["by_itself"] == ("heard" if stated <= float(plan["alpha"]) else "not shown")
+    if not (p_fits and alone_fits):
         refuse(f"the plan {name} came to something else than results.json says: {told}")
     alone = f" (told by results.json alone: p = {stated}, {result['by_itself']})" if drawn else ""
     return f"{name}: {told}{alone}"
@@ -157,15 +182,31 @@ def check_stated(record: Row, plan: Row, result: Row, merged: bool) -> None:
     same = (result["name"], result["seal"], result["over"]) == (sealed["name"], record["seal"], over)
     empty = over or [result[one] for one in ("verdict", "by_itself", "p_value")] == [None] * 3
     if not (same and empty):
-        refuse(f"results.json says something else of the plan {plan['name']} than its record")
-    if not merged:  # else they are places in time, among several chains
-        rows = record["chain"]
-        sessions = [row["seq"] for row in rows if row["table"] == "sessions" and row["rehearsal"] is None]
-        openings = [row["seq"] for row in rows if row["table"] == "openings"]
-        begun = min(sessions, default=None) if over else result["begun"]
-        places = (sealed["seq"], begun, openings[0] if openings else None)
-        if (result["sealed_at"], result["begun"], result["over_at"]) != places:
-            refuse(f"results.json says otherwise when the plan {plan['name']} was sealed, begun or over")
+        refuse(f"results.json says something else of the plan {sealed['name']} than its record")
+    rows = record["chain"]
+    sessions = {row["id"]: row["seq"] for row in rows if row["table"] == "sessions" and row["rehearsal"] is None}
+    if set(sessions) != {one["session"] for one in record["sessions"]}:
+        refuse(f"the sessions of the plan {sealed['name']} are not those of its rows")
+    openings = [row["seq"] for row in rows if row["table"] == "openings"]
+    places = (sealed["seq"], min(sessions.values(), default=None), openings[0] if openings else None)
+    stated = (result["sealed_at"], result["begun"], result["over_at"])
+    # of a merged casebook they are places in time, among several chains: here follows only whether there are any
+    if stated != places if not merged else [one is None for one in stated] != [one is None for one in places]:
+        refuse(f"results.json says otherwise when the plan {sealed['name']} was sealed, begun or over")
+
+
+def check_all_here(sealed: dict[str, list[int]], told: list[Row], rows: int) -> str:
+    """Every plan, session, end and viewers' test that the chain holds, as sealed.json tells its rows, is told here."""
+    for table, missing in COUNTED.items():
+        here = {row["seq"] for row in told if row["table"] == table}
+        lost, more = sorted({*sealed[table]} - here), sorted(here - {*sealed[table]})
+        if lost:
+            refuse(f"{len(lost)} {missing} (rows {', '.join(map(str, lost))} of the chain)")
+        if more or len(sealed[table]) != len(here):
+            refuse(f"sealed.json does not count row {more[:1]} ({table}) of the chain")
+    count = f"{len(sealed['plans'])} sealed plans and {len(sealed['viewers_tests'])} viewers' tests of this chain"
+    hashes = f"the {rows - len({row['seq'] for row in told})} rows of the chain that stand here as hashes"
+    return f"{count}, all of them here. Told by sealed.json alone: that no other is among {hashes}"
 
 
 def check_together(plans: dict[str, Row], results: Row, merged: bool) -> list[str]:
@@ -174,12 +215,8 @@ def check_together(plans: dict[str, Row], results: Row, merged: bool) -> list[st
         if results[plan]["over"] and results[plan]["verdict"] != verdict:
             named = f"the plan {results[plan]['name']} is {verdict}"
             refuse(f"together with those on its question {named}, and not what results.json says")
-    if merged:
-        return ["told by results.json alone: when each plan was sealed, begun and over, among several casebooks"]
-    begun = [one["name"] for one in results.values() if not one["over"] and one["begun"] is not None]
-    return (
-        [f"told by results.json alone: when plans that are not over were begun ({', '.join(begun)})"] if begun else []
-    )
+    alone = "told by results.json alone: when each plan was sealed, begun and over, among several casebooks"
+    return [alone] if merged else []
 
 
 def together(plans: dict[str, Row], results: Row) -> dict[str, Any]:

@@ -114,6 +114,7 @@ def of_table(trials: Any, further: Sequence[str], left_out: tuple[tuple[str, str
     ExportError
         If a session stands in several sources.
     """
+    trials = pool_expressions.of_one_question(trials)
     twice = engine.rows(pool_expressions.doubled(trials).limit(MOST_TOLD))
     if twice:
         named = ", ".join(str(row["session_id"]) for row in twice)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from ..plans.methods.table import METHODS
 from .judged_trials import COUNTS, PLANNED
 
 COLUMNS = (
@@ -28,8 +29,23 @@ COLUMNS = (
 )
 """Columns of judged trials that a pool reads."""
 ALWAYS = ("method", "setups")
+PREFERENCES = tuple(name for name, method in METHODS.items() if method.asks_preference)
 FURTHER = ("question", "passage_id", "listener_id", "casebook")
 """What a pool may be divided by besides."""
+
+
+def of_one_question(trials: Any) -> Any:
+    """The trials with two setups in the order of their names, so that plans which name them in either order are one.
+
+    A preference counts choices of the first setup: where the two are turned round its score is too.
+    """
+    at, score = trials.setups.find("|"), trials.score
+    first, second = trials.setups.substr(0, at), trials.setups.substr(at + 1)
+    turned = (at >= 0) & (second.find("|") < 0) & (second < first)
+    return trials.mutate(
+        setups=turned.ifelse(second.concat("|", first), trials.setups),
+        score=(turned & trials.method.isin(PREFERENCES)).ifelse(1 - score, score),
+    )
 
 
 def counted(trials: Any) -> Any:

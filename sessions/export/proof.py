@@ -30,7 +30,7 @@ from . import checker
 
 CHECKER, VIEWERS_CHECKER = "checker.py", "viewers_checker.py"
 DATED = (1980, 1, 1, 0, 0, 0)  # the first that a zip can say
-BEFORE_THE_END = ("plans", "phrases")  # tables whose rows of a plan are told before it is over
+BEFORE_THE_END = ("plans", "phrases", "sessions", "given_up")  # tables whose rows of a plan are told before it is over
 README = f"""A proof bundle of earwitness.
 
 Unpack it and run, with Python 3.9 or newer and nothing else:
@@ -42,17 +42,22 @@ where it says THIS BUNDLE HOLDS. An end of the record that you kept is looked fo
 
 plans/         each sealed plan with its seal and sessions; once it is over its keys, answers, secret and own rows
 chain.json     every row of the casebook as [place, hash before it, its hash]
+sealed.json    which rows of the chain are sealed plans, their sessions and ends, and viewers' tests and their ends; the
+               program refuses where one of them is not here
 evidence.json  match sheets and giveaway checks that the plans rest on, whole
 origins.json   the chains of casebooks that were merged into this one, and where the rows told here stood in them
 results.json   what earwitness said of each plan, by itself and with all on its question; what of it the program does
-               not recompute it names: p-values that were drawn, and when a plan that is not over was begun
+               not recompute it names: p-values that were drawn, and the order in time of plans of a merged casebook
 viewers/       each test that an audience took, with its seal; once it is over its secret, answers, count and p, which
                viewers_checker.py works out (what a report tells of passages, devices and spread stands in no bundle)
 check.py       the program of the rule, as sealing.md prints it
 
 What it proves: the plans, their keys and answers are those that the seals and ends name which were published or
-kept. What it cannot prove: that the person at the machine did not look. Whoever holds a casebook can write all of
-it anew, and a bundle with it; compare the seals, and an end that somebody else kept from after the sessions.
+kept. What it cannot prove: that whoever made it left no plan out. Rows that are not told whole stand here as hashes,
+and what they are only sealed.json says; the program says how many. A plan whose seal was published must stand in
+plans/: look for that seal. Nor can it prove that the person at the machine did not look. Whoever holds a casebook can
+write all of it anew, and a bundle with it; compare the seals, and an end that somebody else kept from after the
+sessions.
 """
 
 
@@ -109,6 +114,7 @@ def _members(casebook: Casebook) -> Iterator[tuple[str, bytes]]:
         yield f"viewers/{test_id}.json", _json(record)
     links = casebook.query("SELECT seq, prior, hash FROM chain_links ORDER BY seq")
     yield "chain.json", _json([[link["seq"], link["prior"], link["hash"]] for link in links])
+    yield "sealed.json", _json(_sealed(casebook))
     yield "evidence.json", _json(_evidence(casebook, [one.sealed.plan for one in reviewed]))
     records = [_record(casebook, one) for one in reviewed]
     told = [row["id"] for one in records for row in one["chain"]]
@@ -130,6 +136,15 @@ def _record(casebook: Casebook, one: ReviewedPlan) -> dict[str, Any]:
     chain = record["chain"] if over else plan_chain.chain_of(casebook, one.sealed.plan.id)
     own = [row for row in chain if isinstance(row, dict) and (over or row["table"] in BEFORE_THE_END)]
     return {**record, "chain": own}
+
+
+def _sealed(casebook: Casebook) -> dict[str, list[int]]:
+    """By table, the places in the chain of every sealed plan, session that counts, end, and viewers' test."""
+    only = {"sessions": " WHERE plan_id IS NOT NULL AND rehearsal IS NULL"}
+    return {
+        table: [row["seq"] for row in casebook.query(f"SELECT seq FROM {table}{only.get(table, '')} ORDER BY seq")]
+        for table in checker.COUNTED
+    }
 
 
 def _viewers(casebook: Casebook, sealed: SealedTest) -> tuple[str, dict[str, Any]]:
@@ -173,7 +188,9 @@ def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
     for origin in origins.every(casebook):
         chain = origins.chain(links, origin.head)
         places = {one.row_id: one.seq for one in chain if one.row_id in told and one.part != "plans"}
-        stated = {"casebook": origin.casebook, "rows": origin.rows, "head": origin.head, "places": places}
+        named = {"casebook": origin.casebook, "rows": origin.rows, "head": origin.head}
+        [row, *_] = casebook.query("SELECT * FROM origins WHERE casebook = :casebook AND head = :head", named)
+        stated = {**named, "places": places, "row": {**row, "table": "origins"}}
         found.append({**stated, "links": [[one.seq, one.prior, one.hash] for one in chain]})
     return found
 

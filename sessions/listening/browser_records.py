@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..casebook.documents import LatencyS
+
 
 @dataclass(frozen=True)
 class BrowserOutput:
@@ -12,8 +14,8 @@ class BrowserOutput:
     rate_hz: int
     channels: int = 0
     device: str = ""
-    base_latency_s: float = 0.0
-    output_latency_s: float = 0.0
+    base_latency_s: LatencyS = 0.0
+    output_latency_s: LatencyS = 0.0
 
     @property
     def words(self) -> str:

@@ -226,8 +226,8 @@ class ThresholdListening:
         self._unkept.flush()
 
     @property
-    def waiting(self) -> bool:
-        """Whether something is held because another program uses the casebook."""
+    def waiting(self) -> str:
+        """For what is waited because the casebook cannot be written; empty where nothing is held."""
         return self._unkept.waiting
 
     @property

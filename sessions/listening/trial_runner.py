@@ -283,8 +283,8 @@ class TrialRunner:
             self._exposed = False
 
     @property
-    def waiting(self) -> bool:
-        """Whether something is held because another program uses the casebook."""
+    def waiting(self) -> str:
+        """For what is waited because the casebook cannot be written; empty where nothing is held."""
         return self._unkept.waiting
 
     def now(self) -> Now:

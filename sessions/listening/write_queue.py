@@ -12,8 +12,13 @@ from ..casebook.store import Casebook
 from ..errors import CasebookBusy
 
 RETRY_S = 1.0  # between two tries, so that keys and picture are not held up by them
-WAITING = "the casebook is in use by another program; waiting … nothing is lost"
+WAITING = CasebookBusy.waits
 WAITS = f"{WAITING[0].upper()}{WAITING[1:]}."  # as a sentence
+
+
+def sentence(waits: str) -> str:
+    """What is waited for, as a sentence; empty where nothing is."""
+    return f"{waits[0].upper()}{waits[1:]}." if waits else ""
 
 
 class WriteQueue:
@@ -24,11 +29,11 @@ class WriteQueue:
         self._monotonic = monotonic
         self._writes: list[Callable[[], object]] = []
         self._next_try = float("-inf")
-        self._refused = False
+        self._refused = ""
 
     @property
-    def waiting(self) -> bool:
-        """Whether something could not be written when it was tried last."""
+    def waiting(self) -> str:
+        """For what is waited, if something could not be written when it was tried last; empty if it could."""
         return self._refused
 
     @property
@@ -54,8 +59,8 @@ class WriteQueue:
             with self._casebook.writing():
                 for write in self._writes:
                     write()
-        except CasebookBusy:
-            self._refused, self._next_try = True, self._monotonic() + RETRY_S
+        except CasebookBusy as error:
+            self._refused, self._next_try = error.waits, self._monotonic() + RETRY_S
             raise
         self._writes.clear()
-        self._refused, self._next_try = False, float("-inf")
+        self._refused, self._next_try = "", float("-inf")

@@ -90,6 +90,14 @@ class BandEffects:
         found_db = _effect_db(means[0] - means[1], len(band))
         return BandEffect(float(band[0]), float(band[-1]), found_db, expanded_db, (len(first), len(second)))
 
+    @property
+    def shared_db(self) -> float | None:
+        """What the judged curves share: the zero of every band but the widest, dB; None where too little is valid."""
+        _, every = self._points(*REST_HZ)
+        if len(every) < LEAST_REST_OCTAVES * PER_OCTAVE:
+            return None
+        return _shared_db(self.first[0].at(every) - self.second[0].at(every))
+
     def lacking(self, low_hz: float, high_hz: float) -> str:
         """Why there is no effect in a band, in words; empty where there is one."""
         band, every = self._points(low_hz, high_hz)

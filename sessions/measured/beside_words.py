@@ -22,7 +22,8 @@ from ..casebook.store import Casebook
 from ..errors import SessionsError
 from . import curve_records, curve_summary
 from .band_effect import valid_at
-from .curve_records import SetupCurves
+from .conditions import ON_AXIS, STRAIGHT_UP
+from .curve_records import CurveRecord, SetupCurves
 from .figures import responses
 from .figures.figure import Subject
 from .frequency_response import response_of
@@ -107,11 +108,11 @@ class BesideWords:
         return Beside("distortion", f"{told}, at one drive, which need not be that of listening", (found[0], found[1]))
 
     def _decay(self, band_hz: tuple[float, float]) -> Beside | None:
-        """How long each takes to fall by 20 dB in the band, as far as its gate tells."""
+        """How long each takes to fall by 20 dB in the band, as far as the gate of its newest impulse tells."""
         told = []
         for one in self._both:
-            record = one.on_axis
-            if record is None or record.kind != "impulse":
+            record = _newest_impulse(one)
+            if record is None:
                 return None
             gate_s, valid = record.conditions.gate_s, response_of(record).band
             low, high = max(band_hz[0], valid[0], PERIODS_IN_GATE / gate_s), min(band_hz[1], valid[1])
@@ -182,6 +183,12 @@ def harmonics_percent(found: responses.Distortion, low_hz: float, high_hz: float
     if measured.sum() < LEAST_POINTS:
         return None
     return 100 * float(np.sqrt(np.mean(power[measured])))
+
+
+def _newest_impulse(measured: SetupCurves) -> CurveRecord | None:
+    """On axis; a response that came later tells nothing of a decay, and takes nothing away."""
+    own = [one for one in reversed(measured.everything) if one.kind == "impulse" and one.conditions.one_of.alone]
+    return next((one for toward in (ON_AXIS, STRAIGHT_UP) for one in own if one.direction == toward), None)
 
 
 def _index(measured: SetupCurves) -> Curve | None:

@@ -129,6 +129,15 @@ def ends_db(kept: KeptThreshold) -> tuple[float, float | None, float]:
     return low, told.value, high
 
 
+def in_the_mean_db(kept: KeptThreshold) -> float | None:
+    """What a run's threshold, which is a size at the band's middle, comes to in the mean of that band, dB.
+
+    None where the run gives no value, or it is about a level. As `crosscheck` reads measured effects.
+    """
+    band, value = kept.sought.band_hz, found(kept).value
+    return None if band is None or value is None or doubt(kept) else _effect_db(kept.sought, value, *band)
+
+
 def of_band(
     every: Iterable[KeptThreshold],
     listener_ids: Collection[str],

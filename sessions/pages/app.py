@@ -18,7 +18,7 @@ from stats.errors import StatsError
 from ..desk import field_labels
 from ..desk.office import Office
 from ..desk.works import OtherWork, Works
-from ..errors import CasebookBusy, SessionsError
+from ..errors import CasebookBusy, CasebookFull, SessionsError
 from ..report import templates
 from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, sound_routes
 from .guard import Guard
@@ -27,6 +27,7 @@ from .replies import NoWholeNumber, Turned, given, let_in, reply, sentence
 from .room import Room
 
 BUSY = "the casebook is in use by another program; nothing is lost"
+FULL = "the host's disk is full; your answer is kept on this page until there is space"
 
 
 @dataclass(frozen=True)
@@ -122,7 +123,7 @@ async def _refused(request: Request, error: Exception) -> Response:
 
 
 async def _busy(request: Request, error: Exception) -> Response:
-    return sentence(BUSY, 503)
+    return sentence(FULL if isinstance(error, CasebookFull) else BUSY, 503)
 
 
 async def _other_work(request: Request, error: Exception) -> Response:

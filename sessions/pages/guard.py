@@ -21,10 +21,11 @@ HEADERS = {
     "x-content-type-options": "nosniff",
     "cache-control": "no-store",
     "referrer-policy": "no-referrer",
-    "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=(), screen-wake-lock=(self)",
 }
+WHERE_TRUSTED = {"cross-origin-opener-policy": "same-origin"}  # elsewhere a browser leaves it out, and complains of it
+THIS_MACHINE = ("127.0.0.1", "localhost")
 
 
 class Guard:
@@ -53,7 +54,8 @@ class Guard:
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                ours = [(name.encode(), value.encode()) for name, value in HEADERS.items()]
+                sent = HEADERS | (WHERE_TRUSTED if self._is_trusted(scope) else {})
+                ours = [(name.encode(), value.encode()) for name, value in sent.items()]
                 message["headers"] = [*message["headers"], *ours]
             await send(message)
 
@@ -61,15 +63,22 @@ class Guard:
         if refused is not None:
             await refused(scope, receive, guarded)
             return
-        body = await _body(receive) if scope["method"] not in READS else b""
+        try:
+            body = await _body(receive) if scope["method"] not in READS else b""
+        except ConnectionError:  # half a request: nobody waits for a reply
+            return
         if body is None:
             await PlainTextResponse("too much at once", 413)(scope, receive, guarded)
             return
         await self._app(scope, _replayed(body, receive), guarded)
 
+    def _is_trusted(self, scope: Scope) -> bool:
+        """Whether a browser takes this address for one that nobody on the way has changed."""
+        return self._scheme == "https" or _host(scope).rpartition(":")[0] in THIS_MACHINE
+
     def _refused(self, scope: Scope) -> PlainTextResponse | None:
         headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
-        host = headers.get("host", "").lower()
+        host = _host(scope)
         if host not in self._hosts:
             return PlainTextResponse("this machine is not asked by that name", 421)
         if scope["method"] not in (*READS, "POST"):
@@ -82,13 +91,25 @@ class Guard:
         return None
 
 
+def _host(scope: Scope) -> str:
+    """By which name, with its port, this machine is asked; the last one where there are several."""
+    found = [value.decode("latin-1") for name, value in scope["headers"] if name == b"host"]
+    return found[-1].lower() if found else ""
+
+
 async def _body(receive: Receive) -> bytes | None:
-    """The whole body; None as soon as it is too long."""
+    """The whole body; None as soon as it is too long.
+
+    Raises
+    ------
+    ConnectionError
+        If it ends in the middle.
+    """
     taken = b""
     while True:
         message = await receive()
         if message["type"] != "http.request":
-            return taken
+            raise ConnectionError("the connection is lost")
         part: bytes = message.get("body", b"")
         taken += part
         if len(taken) > MOST_BYTES:

@@ -5,6 +5,7 @@ A file of this user alone in the casebook's folder of locks: codes, and hashes o
 
 from __future__ import annotations
 
+import errno
 import os
 import time
 from dataclasses import dataclass
@@ -53,7 +54,7 @@ def found(folder: Path, now: float) -> Guests:
 
 
 def keep(folder: Path, guests: Guests) -> None:
-    """Write them down; whoever reads the file finds it whole.
+    """Write them down; whoever reads the file finds it whole. On a full disk it stays as it was, and they are in.
 
     Raises
     ------
@@ -72,6 +73,8 @@ def keep(folder: Path, guests: Guests) -> None:
         part.write_text(text, encoding="utf-8")
         os.replace(part, path)
     except OSError as error:
+        if error.errno == errno.ENOSPC:
+            return
         raise ListenError(f"cannot write {path}: {error.strerror}; check the disk and its permissions") from error
 
 

@@ -15,6 +15,7 @@ from .joining import Guest, Role
 from .room import Room
 
 NO_WHOLE_NUMBER = re.compile(r"Expected `int[^$]*at `\$\.(\w+)`")  # by the name of the field
+OUT_OF_RANGE = re.compile(r"(?:Expected `(?:int|float)` [<>]=|out of range).* - at `\$(?:\.\w+)*?\.(\w+)`")
 STATUS = {"kept": 200, "again": 200, "held": 503, "later": 503, "late": 409, "refused": 422}
 NOT_IN = "join first"
 NOT_YOURS = "this is for the operator at the desk; it has a code of its own"
@@ -39,6 +40,11 @@ class NoWholeNumber(Turned):
         self.given = given
 
 
+def out_of_range(field: str) -> Turned:
+    """A field that takes a number was sent one that it cannot mean."""
+    return Turned(422, f"{field} is out of range; load the page again")
+
+
 def reply(record: Any, status: int = 200) -> Response:
     """A record as JSON."""
     text = documents.text_of(documents.plain(record), sort_keys=False)
@@ -56,16 +62,22 @@ async def given(request: Request, kind: type[T]) -> T:
     Raises
     ------
     Turned
-        If it holds none.
+        If it holds none, or a number in it is out of range.
     """
     try:
-        return documents.from_text((await request.body()).decode(), kind)
+        found = documents.from_text((await request.body()).decode(), kind)
     except (CasebookError, UnicodeDecodeError) as error:
-        found = NO_WHOLE_NUMBER.search(str(error))
-        if found is not None:
-            value = documents.value_of((await request.body()).decode())[found[1]]
-            raise NoWholeNumber(found[1], value) from error
+        beyond = OUT_OF_RANGE.search(str(error))
+        if beyond is not None:
+            raise out_of_range(beyond[1]) from error
+        whole_one = NO_WHOLE_NUMBER.search(str(error))
+        if whole_one is not None:
+            value = documents.value_of((await request.body()).decode())[whole_one[1]]
+            raise NoWholeNumber(whole_one[1], value) from error
         raise Turned(400, "the page sent something that is not known here; load it again") from error
+    if (large := documents.beyond(found)) is not None:
+        raise out_of_range(large[0])
+    return found
 
 
 def whole(asked: QueryParams, name: str) -> int:

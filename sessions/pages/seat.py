@@ -16,11 +16,12 @@ from ..chair.asked import Asked
 from ..chair.given import Pressed
 from ..chair.sitting import Sitting
 from ..chair.view import View
-from ..errors import ListenError, SessionsError
+from ..errors import CasebookFull, ListenError, SessionsError
 
 TICK_S = 0.05
 TICK_TOLD_S = 0.25  # where the page tells by itself what has changed
 AWAY_S = 20.0  # a page that was not heard of for so long: the music pauses
+FULL = "the host's disk is full; what you answered is kept: sit down again once there is space"
 OVER = "this chair is empty; sit down again"
 
 T = TypeVar("T")
@@ -116,7 +117,7 @@ class Seat:
         return True
 
     def _fail(self, error: BaseException) -> None:
-        self.failed = str(error)
+        self.failed = FULL if isinstance(error, CasebookFull) else str(error)
         if not self.opened.done():
             self.opened.set_exception(error)
 

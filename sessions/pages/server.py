@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import errno
+import logging
 import socket
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +23,12 @@ if TYPE_CHECKING:
 
 USUAL_PORT = 8421
 BACKLOG = 128
+PATIENCE_S = 10.0  # within which a request is there, head and body; the longest has 16 KB
+FILES_WANTED = 4096  # that may be open at once
+FILES_KEPT = 512  # of them for casebooks, devices, and connections that were accepted and not looked at yet
+MOST_CONNECTIONS = 1024  # 100 pages, and some connections each
+TOLD_EVERY_S = 60.0
+NO_MORE = frozenset((errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM))
 
 
 def listening(address: str, port: int) -> socket.socket:
@@ -97,14 +106,100 @@ class _OneWrite:
             self._transport.write(data)
 
 
-def _protocol() -> type[asyncio.Protocol]:
+def most_connections() -> int:
+    """How many connections may be open at once, so that files are left for what is kept of an answer."""
+    if sys.platform == "win32":
+        return MOST_CONNECTIONS
+    import resource
+
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = FILES_WANTED if hard == resource.RLIM_INFINITY else min(FILES_WANTED, hard)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        with contextlib.suppress(OSError, ValueError):
+            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
+            soft = wanted
+    most = MOST_CONNECTIONS if soft == resource.RLIM_INFINITY else soft - FILES_KEPT
+    return min(max(most, BACKLOG), MOST_CONNECTIONS)
+
+
+def _protocol(most: int) -> type[asyncio.Protocol]:
     from uvicorn.protocols.http.h11_impl import H11Protocol
 
     class Protocol(H11Protocol):
+        """A connection that is closed if a request does not come whole in time; where there are too many, sooner."""
+
+        _waits: asyncio.TimerHandle | None = None
+
         def connection_made(self, transport: asyncio.BaseTransport) -> None:
+            if len(self.connections) >= most and not self._make_place():
+                transport.abort()  # type: ignore[attr-defined]
+                return
             super().connection_made(_OneWrite(transport))  # type: ignore[arg-type]
+            self._await_request()
+
+        def connection_lost(self, exc: Exception | None) -> None:
+            self._await_no_more()
+            if self.transport is not None:
+                super().connection_lost(exc)
+
+        def handle_events(self) -> None:
+            super().handle_events()
+            if self._unfinished():
+                self._await_request()
+            else:
+                self._await_no_more()
+
+        def shutdown(self) -> None:
+            if self._waits is None:
+                super().shutdown()
+            else:  # of half a request nothing is done
+                self.transport.close()
+
+        def _unfinished(self) -> bool:
+            if self.cycle is not None and self.cycle.more_body:
+                return True
+            return bool((self.cycle is None or self.cycle.response_complete) and self.conn.trailing_data[0])
+
+        def _await_request(self) -> None:
+            if self._waits is None:
+                self._waits = self.loop.call_later(PATIENCE_S, self._give_up)
+
+        def _await_no_more(self) -> None:
+            if self._waits is not None:
+                self._waits.cancel()
+                self._waits = None
+
+        def _give_up(self) -> None:
+            self.transport.abort()
+
+        def _make_place(self) -> bool:
+            """Close the connection whose request is awaited for the longest; whether there was one."""
+            waits = [(one._waits.when(), one) for one in self.connections if isinstance(one, Protocol) and one._waits]
+            if not waits:
+                return False
+            oldest = min(waits, key=lambda pair: pair[0])[1]
+            self.connections.discard(oldest)
+            oldest._give_up()
+            return True
 
     return Protocol
+
+
+class _Terminal:
+    """What goes wrong outside of any request, for the operator; that no file is left is said once a minute."""
+
+    def __init__(self) -> None:
+        self._told = float("-inf")
+
+    def __call__(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+        error = context.get("exception")
+        if not isinstance(error, OSError) or error.errno not in NO_MORE:
+            loop.default_exception_handler(context)
+        elif time.monotonic() - self._told > TOLD_EVERY_S:
+            self._told = time.monotonic()
+            logging.getLogger(__name__).error(
+                f"No more pages can be let in for now ({error.strerror}); those that are in go on."
+            )
 
 
 def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = None) -> uvicorn.Server:
@@ -114,8 +209,10 @@ def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = No
 
     config = uvicorn.Config(
         app,
-        http=_protocol(),
+        http=_protocol(most_connections()),
+        backlog=BACKLOG,
         log_config=None,
+        log_level="error",  # nobody fills the operator's terminal by what is no request
         access_log=False,
         server_header=False,
         date_header=False,
@@ -130,4 +227,10 @@ def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = No
         config.load()
     except (OSError, ssl.SSLError) as error:
         raise ListenError(f"cannot use the certificate {certificate} with its key {key}: {error}") from error
-    return uvicorn.Server(config)
+
+    class Server(uvicorn.Server):
+        async def serve(self, sockets: list[socket.socket] | None = None) -> None:
+            asyncio.get_running_loop().set_exception_handler(_Terminal())
+            await super().serve(sockets)
+
+    return Server(config)

@@ -4,47 +4,69 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
-from .evidence_in_force import CheckedFinding
 from .plan_rows import Draft, PlanSummary
 
 
 @dataclass(frozen=True)
 class Accepting:
-    """A draft or plan as far as it accepts: which kinds, between which setups (by name), on which passages.
+    """A draft or plan as far as it accepts: which kinds and why, between which setups (by name), on which passages.
 
     Passages by identifier, or by name in older drafts; none named means all of them, and so for setups.
     """
 
-    kinds: frozenset[str]
+    reasons: tuple[tuple[str, str], ...]
     setups: frozenset[str]
     passages: frozenset[str]
+    name: str = ""
+    sealed: bool = False
 
-    def takes(self, found: CheckedFinding, passage: Collection[str], setups: Mapping[str, str]) -> bool:
+    def takes(self, found: Found, passage: Collection[str], setups: Mapping[str, str]) -> bool:
         """Whether it accepts a finding on a passage (identifier and name); `setups` are identifiers by name."""
         named = {found.setup, found.against or found.setup}
         return (
-            found.kind in self.kinds
+            found.kind in dict(self.reasons)
             and (not self.passages or not self.passages.isdisjoint(passage))
             and (not self.setups or all(not self.setups.isdisjoint({one, setups.get(one, one)}) for one in named))
         )
+
+    def in_words(self, kind: str) -> str:
+        """Where and why it accepts a kind."""
+        return f"accepted in {'plan' if self.sealed else 'draft'} {self.name}, because: {dict(self.reasons)[kind]}"
+
+
+class Found(Protocol):
+    """A giveaway, as far as it is told who accepts it: its kind, and between which setups, by name."""
+
+    @property
+    def kind(self) -> str:
+        """Its kind."""
+
+    @property
+    def setup(self) -> str:
+        """Of which setup."""
+
+    @property
+    def against(self) -> str:
+        """Compared with which; empty where it shows by itself."""
 
 
 def of_all(drafts: Iterable[Draft], plans: Iterable[PlanSummary], given_up: Collection[str]) -> Sequence[Accepting]:
     """What the drafts and the plans that were not given up (by identifier) accept; only those that accept anything."""
     found = [
-        Accepting(
-            frozenset(kind for kind, _ in one.wish.accepted), frozenset(one.wish.setups), frozenset(one.wish.passages)
-        )
+        Accepting(one.wish.accepted, frozenset(one.wish.setups), frozenset(one.wish.passages), one.name)
         for one in drafts
     ]
     found += [
         Accepting(
-            frozenset(each["kind"] for each in one.giveaways.get("accepted", ())),
+            tuple((each["kind"], each["why"]) for each in one.giveaways.get("accepted", ())),
             frozenset(setup["name"] for setup in one.setups),
             frozenset(passage["passage"] for passage in one.passages),
+            one.name,
+            sealed=True,
         )
         for one in plans
         if one.plan not in given_up
     ]
-    return [one for one in found if one.kinds]
+    return [one for one in found if one.reasons]

@@ -54,6 +54,19 @@ def same(words: Sequence[str], lexicon: Lexicon) -> list[tuple[str, str, str]]:
     return found
 
 
+def unknown(words: Sequence[str], lexicon: Lexicon) -> list[str]:
+    """Which words the lexicon lacks, in a line, with the near ones; none where it has all of them."""
+    lacking = [word for word in words if lexicon.find(word) is None]
+    if not lacking:
+        return []
+    near = [f" {word!r}: {meant}" for word in lacking if (meant := lexicon.meant(word))]
+    are = "is" if len(lacking) == 1 else "are"
+    return [
+        f"{', '.join(lacking)} {are} not in the lexicon: ticked as typed, and nothing is known of where that lies."
+        + "".join(one if one.endswith("?") else f"{one}." for one in near)
+    ]
+
+
 def advice(words: Sequence[str]) -> list[str]:
     """What is to be said of a list that is short or long."""
     if not words or LEAST_ADVISED <= len(words) <= MOST_ADVISED:

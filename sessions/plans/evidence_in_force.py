@@ -68,7 +68,10 @@ class SheetSummary:
 
 @dataclass(frozen=True)
 class CheckedFinding:
-    """A giveaway as a check names it; `against` is empty where it shows by itself, and in older checks."""
+    """A giveaway as a check names it; `against` is empty where it shows by itself, and in older checks.
+
+    `measured` and `limit` are in `unit`.
+    """
 
     kind: str
     setup: str
@@ -76,6 +79,9 @@ class CheckedFinding:
     what: str = ""
     mendable: bool = False
     against: str = ""
+    measured: float = 0.0
+    limit: float = 0.0
+    unit: str = ""
 
 
 @dataclass(frozen=True)

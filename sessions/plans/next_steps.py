@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding
+from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding, UnplannedStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
 LOUDNESS = ("zwicker@", "zwicker-n5@")  # others, with the level of full scale behind them
@@ -101,7 +101,9 @@ def _planning(stands: Overview) -> list[Step]:
         if not any(name in passage.matched for passage in stands.passages for name in new):
             return [report, further_question]
         return [*(_checking(stands, new) or [further_question]), report]
-    return _evidence(stands) or [Step("nothing is planned yet", ("plan", "abx", "--listener", _somebody(stands)))]
+    who = _somebody(stands)
+    named = "; with a name in place of NAME" if who == "NAME" else ""
+    return _evidence(stands) or [Step(f"nothing is planned yet{named}", ("plan", "abx", "--listener", who))]
 
 
 def _newcomers(stands: Overview) -> list[Step]:
@@ -131,8 +133,8 @@ def _newcomers(stands: Overview) -> list[Step]:
 def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
     """What waits of a plan that is not over."""
     if plan.state == DRAFT:
-        evidence = _lacking(stands, plan)
-        return [evidence or Step(f"draft {plan.name} is not sealed", ("seal", plan.name)), *further(plan)]
+        seal = Step(f"draft {plan.name} is not sealed", ("seal", plan.name))
+        return [_lacking(stands, plan) or _more_trials(plan) or seal, *further(plan)]
     if plan.state == AWAITS_PHRASE:
         return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
     if plan.missing_audio:
@@ -178,14 +180,27 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
         real = any(setup.kind != "files" for setup in stands.setups if setup.name in plan.setups)
         return Step(f"draft {plan.name} is not level-matched", (*_match(real), *named))
     if plan.lacks[0] == "acceptance":
-        what = f"draft {plan.name} has giveaways that cannot be mended; accept them with a reason, or it would be void"
-        return Step(what, ("edit", "draft", plan.name, "--accept", "KIND=WHY"))
+        kinds = " and ".join(plan.unaccepted)
+        what = (
+            f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY, or it "
+            "would be void"
+        )
+        accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
+        return Step(what, ("edit", "draft", plan.name, *accept))
     if plan.lacks[0] == "mend":
         return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
     if plan.lacks[0] == "polarity":
         what = f"draft {plan.name} has a setup with polarity turned, which can be turned back"
         return Step(what, ("giveaways", "--mend", "--polarity", *named))
     return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
+
+
+def _more_trials(plan: PlanStanding) -> Step | None:
+    """What helps a draft that can show nothing, which `seal` refuses."""
+    if not plan.vain:
+        return None
+    what = f"draft {plan.name} can show nothing with so few trials; with as many as that takes (N)"
+    return Step(what, ("edit", "draft", plan.name, "--trials", "N"))
 
 
 def _evidence(stands: Overview) -> list[Step]:
@@ -222,6 +237,14 @@ def _named(stands: Overview, passages: Sequence[PassageStanding]) -> tuple[str, 
 def to_mend(named: tuple[str, ...] = (), *, turned: bool) -> Step:
     """The mend of giveaways; `turned`: of polarity too."""
     return Step("giveaways can be mended", ("giveaways", "--mend", *(("--polarity",) if turned else ()), *named))
+
+
+def of_its_own(one: UnplannedStanding) -> Step:
+    """What plays a passage that a sealed plan does not: a plan of its own."""
+    method = one.method if one.method == "preference" else "abx"
+    who = tuple(word for name in one.listeners for word in ("--listener", name))
+    what = f"plan {one.plan} is sealed without {one.passage}; to have it played, a plan of its own"
+    return Step(what, ("plan", method, "--passage", one.passage, *who))
 
 
 def is_open(stands: Overview) -> bool:

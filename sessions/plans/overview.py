@@ -6,7 +6,7 @@ It reads nothing of keys: of a plan that runs it knows how many trials are answe
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from ..casebook import catalogue, free_rows, left_out, playback_chain, session_rows, witness_rows, written_since
@@ -27,9 +27,11 @@ from . import (
     plan_rows,
     sealed_audio,
     tracks_standing,
+    vain_drafts,
     viewers_rows,
     words_in_trials,
 )
+from .accepted_kinds import Accepting
 from .checked_pairs import Checked, PairChecks
 from .evidence_in_force import Sources
 from .passage_evidence import Evidence
@@ -57,6 +59,7 @@ def gather(casebook: Casebook) -> Overview:
     """Where a casebook stands now."""
     setups, tracks = catalogue.everything(casebook, Setup), catalogue.everything(casebook, Track)
     passages = catalogue.everything(casebook, Passage)
+    drafts, plans, given_up = plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook)
     files = _files(casebook)
     since = written_since.written_since(one for own in files.values() for one in own.values())
     names = catalogue.Names({track.id: track.name for track in tracks})
@@ -72,7 +75,7 @@ def gather(casebook: Casebook) -> Overview:
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
         sheet_holds,
-        accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook)),
+        accepted_kinds.of_all(drafts, plans, given_up),
         {setup.id: setup.name for setup in setups},
     )
     called = catalogue.Names({setup.id: setup.name for setup in setups})
@@ -94,8 +97,14 @@ def gather(casebook: Casebook) -> Overview:
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
         viewers_rows.standings(casebook),
+        tracks_standing.unplanned(passages, names, drafts, [one for one in plans if one.plan not in given_up]),
         last_active(casebook),
     )
+
+
+def accepting(casebook: Casebook) -> Sequence[Accepting]:
+    """The drafts and plans that accept giveaways, as far as they do."""
+    return accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook))
 
 
 def _given_up(casebook: Casebook) -> set[str]:
@@ -283,6 +292,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
     wish = draft.wish
     own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
+    lacks, kinds = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
     return PlanStanding(
         draft.name,
         wish.method,
@@ -293,21 +303,29 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         tuple(one.name for one in own),
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
-        tuple(_lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)),
+        tuple(lacks),
+        unaccepted=tuple(dict.fromkeys(kinds)),
+        vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
     )
 
 
-def _lacks(setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence) -> list[str]:
-    """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``."""
-    names, lacking = catalogue.Names({one.id: one.name for one in setups}), []
+def _lacks(
+    setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence
+) -> tuple[list[str], list[str]]:
+    """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``.
+
+    And the kinds of its giveaways that nothing mends and nobody accepted.
+    """
+    names, lacking, kinds = catalogue.Names({one.id: one.name for one in setups}), list[str](), list[str]()
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
-            return ["match"]
+            return ["match"], []
         checked = evidence.check(passage, names, newest)
         lacking += ["check"] * bool(checked.open)
         found = [one for one in checked.found if one.kind not in accepted]
         mend = {True: "mend", False: "acceptance"}
+        kinds += [one.kind for one in found if not one.mendable]
         lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
-    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking]
+    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from ..casebook import session_rows
 from ..casebook.store import Casebook
@@ -33,10 +34,26 @@ def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
             f"{'does' if len(primary) == 1 else 'do'}. Seal a review's questions before the first is begun, or plan "
             "this one --exploratory."
         ]
-    return words_in_vain(casebook, plan)
+    return words_in_vain(casebook, plan).said
 
 
-def words_in_vain(casebook: Casebook, plan: Plan) -> list[str]:
+@dataclass(frozen=True)
+class WordsInVain:
+    """Words that cannot hold once a plan is sealed now, with what helps: its own, and those of ballots before it.
+
+    Of either nothing is said where there are none. More trials of the plan help its own words alone.
+    """
+
+    own: str = ""
+    others: str = ""
+
+    @property
+    def said(self) -> list[str]:
+        """Both, in sentences."""
+        return [one for one in (self.own, self.others) if one]
+
+
+def words_in_vain(casebook: Casebook, plan: Plan) -> WordsInVain:
     """That words cannot hold once a plan is sealed now: its own, or those of ballots sealed before.
 
     Plans on the same question share alpha, and so do primary questions; each are a family of their own.
@@ -47,29 +64,40 @@ def words_in_vain(casebook: Casebook, plan: Plan) -> list[str]:
     primary = _beside(casebook, [one for one in sealed if plan.primary and one.plan.primary], own)
     least = _least_p(plan)
     counts = 1 + max(len(same), len(primary))
-    said = list[str]()
+    in_vain = WordsInVain()
     if least <= plan.alpha < least * counts:
         trials = plan.document["trials"] * len(plan.listeners)
         others = "other plan that shares" if counts == 2 else f"{counts - 1} other plans that share"
         helps = "More trials, or fewer words"
         if least * (1 + len(same)) <= plan.alpha:
             helps = "More trials, fewer words, or --exploratory"
-        said.append(
+        own_words = (
             f"Beside the {others} alpha with it no word can hold, whatever is ticked: the least p of {trials} trials "
             f"is {least:.4f}, and it counts {counts} times. {helps}."
         )
-    lost = dict.fromkeys(
-        one.name
-        for family in (same, primary)
-        for one in family
-        if _least_p(one) * len(family) <= one.alpha < _least_p(one) * (len(family) + 1)
-    )
-    if lost:
-        said.append(
-            f"Once this plan is sealed too, no word of {_named(list(lost))} can hold any more, whatever is ticked "
-            "there: all of them share alpha."
+        in_vain = WordsInVain(own_words)
+    in_same, in_primary = _lost(same), _lost(primary)
+    lost = list(dict.fromkeys([*in_same, *in_primary]))
+    if not lost:
+        return in_vain
+    they = _named(lost)
+    helps = "Planned --exploratory it takes nothing from them"
+    if in_same:
+        helps = (
+            f"Sealed once {they} {'is' if len(lost) == 1 else 'are'} begun it takes nothing from them, and can hold "
         )
-    return said
+        helps += "only where they do"
+    others = (
+        f"Once this plan is sealed too, no word of {they} can hold any more, whatever is ticked there: all of them "
+        f"share alpha. {helps}."
+    )
+    return replace(in_vain, others=others)
+
+
+def _lost(family: Sequence[Plan]) -> list[str]:
+    """The ballots of a family that could hold with one fewer in it, and cannot once one more is sealed."""
+    counts = len(family)
+    return [one.name for one in family if _least_p(one) * counts <= one.alpha < _least_p(one) * (counts + 1)]
 
 
 def _beside(casebook: Casebook, family: Sequence[SealedPlan], own: Course) -> list[Plan]:

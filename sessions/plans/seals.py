@@ -10,7 +10,7 @@ from ..casebook import secret_files, session_rows
 from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from . import coin_phrase, plan_rows, randomisation, second_hand, trial_keys
+from . import coin_phrase, plan_rows, randomisation, reasons, second_hand, trial_keys
 from .methods.method import Key
 from .plan import Plan, check_document, void_reasons
 from .plan_rows import Opening, Phrase, SealedPlan
@@ -187,6 +187,7 @@ def closable(casebook: Casebook, name: str, why: str) -> SealedPlan:
     sealed = sealed_plan(casebook, name)
     if not why.strip():
         raise PlanError("closing a plan early needs a reason for the record; add --why TEXT")
+    reasons.check_reason(why, "--why")
     if plan_rows.opening(casebook, sealed.plan.id):
         raise PlanError(f"plan {sealed.plan.name!r} is over already; see earwitness verdict {quote(sealed.plan.name)}")
     check_not_given_up(casebook, sealed.plan)

@@ -123,8 +123,12 @@ class PlanStanding:
         What a sealed plan's setups were matched by.
     rate_hz
         At which all of a sealed plan was prepared; 0 where its passages have rates of their own.
+    vain
+        Whether a draft that lacks nothing has too few trials to show anything.
     further
         Passages that were added after a draft was written, and are not in it.
+    unaccepted
+        The kinds of giveaways of a draft that nothing mends and nobody accepted.
     """
 
     name: str
@@ -141,7 +145,24 @@ class PlanStanding:
     missing_audio: int = 0
     matched_by: str = ""
     rate_hz: int = 0
+    vain: bool = False
     further: tuple[str, ...] = ()
+    unaccepted: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class UnplannedStanding:
+    """A passage that no draft and no plan plays: its track, the plan sealed last without it, its method and listeners.
+
+    `track_played`: whether a plan plays another passage of its track.
+    """
+
+    passage: str
+    track: str
+    plan: str
+    method: str
+    listeners: tuple[str, ...]
+    track_played: bool
 
 
 @dataclass(frozen=True)
@@ -212,6 +233,8 @@ class Overview:
     corrected: CorrectedWords = field(default_factory=CorrectedWords)
     heard_freely: tuple[FreeStanding, ...] = ()
     viewers: tuple[ViewersStanding, ...] = ()
+    unplanned: tuple[UnplannedStanding, ...] = ()
+    """Passages that no draft and no plan plays, where a plan is sealed."""
     last_active: str | None = None
     """Who logged a word or took part in a session last; None where nobody did."""
 

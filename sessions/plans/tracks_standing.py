@@ -10,7 +10,8 @@ from collections.abc import Collection, Mapping, Sequence
 
 from ..casebook.catalogue import Passage, Track
 from ..casebook.store import Casebook
-from .standings import UnlikeStanding
+from .plan_rows import Draft, PlanSummary
+from .standings import UnlikeStanding, UnplannedStanding
 
 
 def without_passage(
@@ -30,6 +31,27 @@ def without_passage(
         one.name
         for one in tracks
         if played and one.id not in played and holders[one.id] > 1 and one.name not in refused
+    )
+
+
+def unplanned(
+    passages: Sequence[Passage], tracks: Mapping[str, str], drafts: Sequence[Draft], sealed: Sequence[PlanSummary]
+) -> tuple[UnplannedStanding, ...]:
+    """The passages that no draft and no plan plays, where a plan is sealed; tracks' names by identifier.
+
+    `sealed` are the plans that were not given up, the newest last.
+    """
+    drafted = [one.wish.passages for one in drafts]
+    if not sealed or not all(drafted):  # a draft that names none plays all
+        return ()
+    played = {passage["passage"] for one in sealed for passage in one.passages}.union(*drafted)
+    left = [one for one in passages if played.isdisjoint({one.id, one.name})]
+    heard = {one.track_id for one in passages if not played.isdisjoint({one.id, one.name})} if left else set()
+    newest = sealed[-1]
+    who = tuple(one["name"] for one in newest.listeners)
+    return tuple(
+        UnplannedStanding(one.name, tracks[one.track_id], newest.name, newest.method, who, one.track_id in heard)
+        for one in left
     )
 
 

@@ -28,6 +28,7 @@ from . import drafting, plan_rows
 from .pair_work import Choose, PairWork, Played
 from .plan import Plan
 
+OTHER_TAKE = "performance"  # the kind of giveaway that no reason makes comparable
 GIVES_AWAY = "what would be played gives a setup away: "
 
 
@@ -114,8 +115,11 @@ def _telling(one: Played, wish: plan_rows.Wish) -> list[Giveaway]:
 
 
 def _given_away(one: Played, found: Sequence[Giveaway], again: str) -> LeftOut:
-    kinds = " ".join(f"--accept {kind}=WHY" for kind in dict.fromkeys(giveaway.kind for giveaway in found))
+    of_kinds = dict.fromkeys(giveaway.kind for giveaway in found)
+    kinds = " ".join(f"--accept {kind}=WHY" for kind in of_kinds)
     what = "; ".join(giveaway.what for giveaway in found)
+    if OTHER_TAKE in of_kinds:
+        return LeftOut(one.proposal.track.name, f"{GIVES_AWAY}{what}")
     why = f"{GIVES_AWAY}{what}; to hear it all the same, with your reason in place of WHY: {again} {kinds}"
     return LeftOut(one.proposal.track.name, why)
 

@@ -11,7 +11,7 @@ from ..casebook.catalogue import Setup
 from ..casebook.session_ends import ShownEnd
 from ..casebook.store import Casebook
 from ..measured import curve_records
-from ..plans import check_notes, seals, words_in_trials
+from ..plans import check_notes, evidence_in_force, seals, words_in_trials
 from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..preparation import match_sheet
@@ -79,6 +79,9 @@ class Part:
     rehearsal: bool = False
     witnessed: Witnessed | None = None
     left_out: Sequence[str] = ()
+    """The tracks that were left out, each with why."""
+    accepted: Sequence[str] = ()
+    """The giveaways that were accepted: passage, what was found, by how much beyond which limit, and the reason."""
     renamed: Sequence[str] = ()
     names_at_check: Mapping[str, str] = field(default_factory=dict)
     begun: frozenset[str] = frozenset()
@@ -224,7 +227,34 @@ def _left_out(casebook: Casebook, plan: Plan) -> list[str]:
     """The tracks that `compare` left out of what the plan's setups play, as it found them last."""
     setups = {setup.id for setup in plan.setups}
     whole = (one for one in left_out.everything(casebook) if one.left_out.whole and set(one.setups) <= setups)
-    return sorted({one.left_out.track for one in whole})
+    return sorted({f"{one.left_out.track}: {_without_commands(one.left_out.why)}" for one in whole})
+
+
+def _without_commands(why: str) -> str:
+    """What is said before the first command that is to be typed."""
+    told, command, _ = why.partition("earwitness ")
+    return told.rpartition("; ")[0] or told.rstrip(": ") if command else why
+
+
+def _accepted(casebook: Casebook, plan: Plan, names: Mapping[str, str]) -> list[str]:
+    """The giveaways that a plan accepts, as they were measured; told by the setups' names now."""
+    measured = {
+        (
+            one.kind,
+            one.setup,
+            one.passage,
+            one.what,
+        ): f" (measured {one.measured:.4g} {one.unit}, limit {one.limit:.4g})"
+        for each in evidence_in_force.checks(casebook)
+        if each.hash in plan.checks
+        for one in each.record.findings
+        if one.unit
+    }
+    return [
+        f"In {one.passage}: {names_now.told(one.what, names)}"
+        f"{measured.get((one.kind, one.setup, one.passage, one.what), '')}. Because: {one.why}"
+        for one in plan.accepted_giveaways
+    ]
 
 
 def _begun(casebook: Casebook, bare: Part) -> frozenset[str]:
@@ -246,6 +276,7 @@ def _whole(casebook: Casebook, bare: Part) -> Part:
         names_at_check=at_check,
         lags=chosen_lags.sentences(casebook, plan),
         left_out=_left_out(casebook, plan),
+        accepted=_accepted(casebook, plan, at_check),
         begun=_begun(casebook, bare),
         viewers=[] if bare.rehearsal else viewers_results.of_plan(casebook, plan.id),
         notes=[names_now.told(note, at_check) for note in check_notes.of_plan(casebook, plan)],

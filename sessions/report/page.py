@@ -16,6 +16,7 @@ from ..results.outcome import PairedComparison
 from ..results.verdict import NOT_BEGUN, RUNNING
 from . import level_tables, names_now, operator_words, qr_codes, result_pictures, templates, trial_pictures
 from .claims import sheet
+from .claims.wording import FOUND_BY_A_LIST
 from .contents import Part, Report
 from .drawing import Drawn
 from .level_tables import LevelTable
@@ -91,6 +92,7 @@ def render(report: Report) -> str:
         "quoted": shlex.quote,
         "fine_print_apart": report.review is not None,
         "place_told": sheet.place_told,
+        "found_by_a_list": FOUND_BY_A_LIST,
     }
     return environment.get_template(TEMPLATE).render(
         report=report,

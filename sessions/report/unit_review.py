@@ -29,7 +29,7 @@ from ..results.first_lines import but_alone
 from ..results.how_answered import listed, number_of
 from ..results.review import ReviewedPlan
 from ..results.unit_in_ballots import BesideOther, Marked
-from ..results.verdict import UNDECIDED, VOID, Verdict
+from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, UNDECIDED, VOID, Verdict
 from ..results.viewers_results import ViewersTold
 from ..words import lexicon_rows, log
 from ..words.lexicon import Lexicon
@@ -38,6 +38,7 @@ from .claims import standing
 from .claims.standing import JudgedClaim
 
 ALONE = " on its own, but not among the primary questions taken together"
+EXPLORATORY = " (exploratory)"
 PREFERENCE = "preference shown"  # nothing of it is heard
 END_DB = 6  # below its mean: where a response ends, of those that are told
 MOST_WORDS = 3  # in a sentence
@@ -155,22 +156,35 @@ def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
     if not verdicts:
         return f"{names} {'was' if len(units) == 1 else 'were'} not compared blind."
     over = [one for one in verdicts if one.verdict is not None]
+    never = Counter(one.state for one in verdicts if one.state in (GIVEN_UP, CANNOT_BE_JUDGED))
     blind, among = number_of(len(verdicts), "blind comparison"), "of" if len(units) == 1 else "among"
-    if not over:
+    if not over and not never:
         are = "is" if len(verdicts) == 1 else "are"
         return f"{blind} {among} {names} {are} sealed and not over: nothing is told yet."
     counts = Counter(_came_to(one) for one in over)
     states = (HEARD, f"{HEARD}{ALONE}", PREFERENCE, f"{PREFERENCE}{ALONE}", NOT_SHOWN, UNDECIDED, VOID)
-    told = [f"{counts[state]} {state}" for state in states if counts[state]]
-    waiting = f", {len(verdicts) - len(over)} not over" if len(over) < len(verdicts) else ""
-    return f"{blind} {among} {names}: {listed(told)}{waiting}."
+    told = [
+        f"{counts[came_to]} {came_to}"
+        for aside in ("", EXPLORATORY)
+        for state in states
+        if counts[came_to := f"{state}{aside}"]
+    ]
+    waiting = len(verdicts) - len(over) - never.total()
+    rest = [f"{number} {state}" for state, number in never.items()] + ([f"{waiting} not over"] if waiting else [])
+    return f"{blind} {among} {names}: {', '.join(filter(None, [listed(told) if told else '', *rest]))}."
 
 
 def _came_to(verdict: Verdict) -> str | None:
+    if verdict.verdict is None:
+        return None
     if verdict.verdict != HEARD:
-        return verdict.verdict
+        return f"{verdict.verdict}{_aside(verdict)}"
     shown = PREFERENCE if verdict.plan.method.asks_preference else HEARD
-    return f"{shown}{_alone(verdict)}"
+    return f"{shown}{_alone(verdict)}{_aside(verdict)}"
+
+
+def _aside(verdict: Verdict) -> str:
+    return "" if verdict.plan.primary else EXPLORATORY
 
 
 def _alone(verdict: Verdict) -> str:
@@ -183,7 +197,10 @@ def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
         found = compare_setups(casebook, one, other)
     except MeasureError:
         return ""
-    return "" if found is None else f"Measured on axis, {most(found)}."
+    if found is None:
+        return ""
+    low, high = found.band_hz
+    return f"Measured on axis, at one level over {low:g} to {high:g} Hz: {most(found)}."
 
 
 def _measured(unit: Unit) -> str:
@@ -255,6 +272,7 @@ def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
         ("curves", _curves),
         ("words, most tracks first", _words),
         ("words shown by blind ballots", _of_ballots),
+        ("words of ballots of several, computed afterwards (exploratory)", _among_several),
         ("described", _described),
     ]
     stated = list(dict.fromkeys(one.fact.what for unit in units for one in unit.facts))
@@ -268,7 +286,9 @@ def _blind(unit: Unit, verdicts: Sequence[Verdict]) -> str:
     told = []
     for one in own:
         others = [setup.name for setup in one.plan.setups if setup.id != unit.setup.id]
-        came_to = f"{one.preferred} preferred{_alone(one)}" if one.preferred else _came_to(one) or one.state
+        came_to = (
+            f"{one.preferred} preferred{_alone(one)}{_aside(one)}" if one.preferred else _came_to(one) or one.state
+        )
         told.append(f"{listed(others)}: {came_to} ({one.plan.name})")
     return "; ".join(told)
 
@@ -322,8 +342,14 @@ def _words(unit: Unit) -> str:
 
 
 def _of_ballots(unit: Unit) -> str:
-    own = [one for one in unit.beside if one.word.first]
+    """Those that were heard between two; of a ballot of several pairs are computed afterwards, as a claim says too."""
+    own = [one for one in unit.beside if one.shown]
     return "; ".join(f"{one.word.name}, rather than of {one.other} ({one.word.ballot})" for one in own)
+
+
+def _among_several(unit: Unit) -> str:
+    own = [one for one in unit.beside if one.word.first and not one.shown]
+    return "; ".join(f"{one.word.name}, more than of {one.other} ({one.word.ballot})" for one in own)
 
 
 def _described(unit: Unit) -> str:

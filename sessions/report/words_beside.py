@@ -13,8 +13,9 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..measured.band_effect import REST
 from ..results import review, words_of_two
-from ..results.crosscheck import NO_CAUSE, Crosschecked
+from ..results.crosscheck import NO_CAUSE
 from ..results.crosscheck_of_two import crosscheck_of_two
+from ..results.crosschecked import Crosschecked
 from ..results.plan_record import PlanRecord
 from ..results.verdict import Verdict
 from ..words import lexicon_rows
@@ -30,11 +31,12 @@ REHEARSED = "A REHEARSAL, never counted. "
 def marks(found: Iterable[Crosschecked], said: Callable[[Crosschecked], str]) -> list[Marked]:
     """The words that have an effect in a band, each over it, as `said` tells it; a whole bar where it was measured.
 
-    Those that were heard come first: where a picture has room for some, it has room for these.
+    Those that were heard come first, and of these and the others the ones that are measured most apart: where a picture
+    has room for some, it has room for these.
     """
     return [
         Marked(one.entry.low_hz or 0.0, one.entry.high_hz or 0.0, said(one), one.measured)
-        for one in sorted(found, key=lambda one: one.rank)
+        for one in sorted(found, key=lambda one: (one.rank, -abs(one.effect.db) if one.effect else 0.0))
         if one.entry is not None and one.effect is not None
     ]
 

@@ -7,140 +7,18 @@ what was measured is why it was said. Pure.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 from ..measured.band_effect import BandEffect
 from ..measured.beside_words import DISTORTION_PERCENT, DISTORTION_SOURCE, DISTORTION_STEP_DB, Beside
 from ..measured.word_thresholds import AudibleFrom, published
-from ..words.folding import folded
 from ..words.lexicon import IN_A_RESPONSE, Entry, Lexicon
 from . import crosscheck_sentences
 from .crosscheck_sentences import TOLD_WITHIN_DB, UNREPEATED_DB
+from .crosschecked import OTHER_WAY_ROUND, OUTCOMES, UNKNOWN, Crosschecked, Outcome, WordOfTwo
 
-Evidence = Literal["heard", "heard among several", "not shown", "enough alone", "too few to show", "said"]
-Outcome = Literal[
-    "heard and measured",
-    "heard, not measured",
-    "heard among several and measured",
-    "heard among several, not measured",
-    "measured, not heard",
-    "neither heard nor measured",
-    "measured, enough by its ballot alone",
-    "not measured, enough by its ballot alone",
-    "measured, not shown; so few trials could not show it",
-    "not measured, not shown; so few trials could not show it",
-    "said and measured",
-    "said, not measured",
-    "said of both alike",
-    "heard, nothing measurable is known for this word",
-    "heard among several, nothing measurable is known for this word",
-    "said, nothing measurable is known for this word",
-    "cannot be told",
-]
-UNDECIDED = "the measurements cannot tell"
-_SHOWN: dict[Evidence, str] = {
-    "heard": "heard",
-    "heard among several": "heard among several",
-    "enough alone": "enough by its ballot alone",
-}
 RESPONSE = frozenset(IN_A_RESPONSE)
 NO_CAUSE = "None of this says that what was measured is why a word was said."
-
-
-@dataclass(frozen=True)
-class WordOfTwo:
-    """What came of one word between two setups.
-
-    Attributes
-    ----------
-    first
-        Whether it is said of the first setup rather than of the second; None where of neither rather.
-    evidence
-        Shown by a blind ballot of the two, or by one of more setups, where which of them differ was told afterwards;
-        asked in one and not shown; enough by that ballot alone, and not together with the other plans; asked in so few
-        trials that no ticks or ratings whatever could have shown it; or only said.
-    how
-        The same in words, with its numbers.
-    listeners
-        Who ticked or said it, by name.
-    ballot
-        The name of the ballot's plan; empty of what was said outside of one.
-    asked
-        The word as its ballot asked for it, which the lexicon may have renamed or merged since; empty as above.
-    labels
-        How it was said outside of a ballot, each of the ways there were (`words.blindness.LABELS`).
-    """
-
-    term: str
-    first: bool | None
-    evidence: Evidence
-    how: str
-    listeners: tuple[str, ...] = ()
-    ballot: str = ""
-    asked: str = ""
-    labels: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """The word, and what was asked in its place: nobody ticked a word that was not on the ballot.
-
-        >>> WordOfTwo("boomy", True, "heard", "", asked="thumpy").name
-        'boomy (asked as thumpy)'
-        """
-        alike = not self.asked or folded(self.asked) == folded(self.term)
-        return self.term if alike else f"{self.term} (asked as {self.asked})"
-
-
-@dataclass(frozen=True)
-class Crosschecked:
-    """A word beside what was measured where it points.
-
-    Attributes
-    ----------
-    effect
-        Of the first setup less the second, in the word's band; None where nothing of the kind was measured.
-    threshold_db
-        What an effect must reach to be taken for audible; None where it is not known, or only an end of its interval.
-    audible
-        The same with its interval, whose it is, and its source.
-    why
-        What the outcome rests on, in a sentence.
-    remark
-        Where the word's band lies by how high its listeners noticed tones, in words; it changes nothing of the outcome,
-        and is empty where nobody looked, or where the band lies below that.
-    """
-
-    word: WordOfTwo
-    entry: Entry | None
-    effect: BandEffect | None
-    threshold_db: float | None
-    outcome: Outcome
-    why: str
-    audible: AudibleFrom | None = None
-    remark: str = ""
-
-    @property
-    def measured(self) -> bool:
-        """Whether the difference bears the word out, whoever heard it."""
-        return self.outcome.endswith("and measured") or self.outcome.startswith("measured")
-
-    @property
-    def told(self) -> str:
-        """The outcome for people: what a blind ballot showed stays shown where what was measured decides nothing.
-
-        >>> Crosschecked(WordOfTwo("bright", True, "heard", ""), None, None, None, "cannot be told", "").told
-        'heard; the measurements cannot tell'
-        """
-        shown = _SHOWN.get(self.word.evidence)
-        return self.outcome if shown is None or self.outcome != "cannot be told" else f"{shown}; {UNDECIDED}"
-
-    @property
-    def rank(self) -> int:
-        """Which come first where there is room for some: those heard, of these the ones that are decided."""
-        if self.word.evidence not in ("heard", "heard among several"):
-            return 2
-        return int(self.outcome == "cannot be told")
 
 
 OwnThreshold = Callable[[WordOfTwo, float, float, bool], AudibleFrom | None]
@@ -221,7 +99,7 @@ def _one(
             else "it says that something was liked" if entry.likes
             else "no measurement is known for it"
         )  # fmt: skip
-        return Crosschecked(word, entry, None, None, _UNKNOWN[word.evidence], why)
+        return Crosschecked(word, entry, None, None, UNKNOWN[word.evidence], why)
     if word.evidence == "said" and word.first is None:
         why = "both got it in the same share of their tracks, so that no difference was said"
         return Crosschecked(word, entry, None, None, "said of both alike", why)
@@ -275,19 +153,27 @@ def _by_distortion(
     why = f"{told}; {DISTORTION_SOURCE}"
     step = 10 ** (DISTORTION_STEP_DB / 20)
     if own < low or own * step <= other:
-        return _OUTCOMES[word.evidence][1], why
+        return OUTCOMES[word.evidence][1], why
     if own < other * step:
         rule = f"less than {DISTORTION_STEP_DB:g} dB apart (our own rule: no repeats of harmonics are kept)"
         return "cannot be told", f"{why}: which of the two has more cannot be told, as they are {rule}"
     if own < high:
         return "cannot be told", f"{why}: those of {names[0] if first else names[1]} lie between"
-    return _OUTCOMES[word.evidence][0], why
+    return _measured(word, names, why, of_first=first)
+
+
+def _measured(word: WordOfTwo, names: tuple[str, str], why: str, *, of_first: bool) -> tuple[Outcome, str]:
+    """What is plainly measured of one; told where its ballot, without showing it, gave the word rather to the other."""
+    if word.first is not None or word.more in (None, of_first):
+        return OUTCOMES[word.evidence][0], why
+    round_ = OTHER_WAY_ROUND.get(word.evidence, OUTCOMES[word.evidence][0])
+    return round_, f"{why}; in the ballot {names[of_first]} got the word more, the other way round"
 
 
 def _judged(
     word: WordOfTwo, entry: Entry, effect: BandEffect, least: AudibleFrom, names: tuple[str, str]
 ) -> tuple[Outcome, str]:
-    """By the effect in the word's own direction: that of the setup it was said of, or of either where of none.
+    """By the effect in the word's own direction: that of the setup it was said of, or of either where it is not heard.
 
     An effect decides only where its uncertainty leaves it on one side of the threshold. Without repeats nobody knows
     that uncertainty, and no publication at hand gives one: `UNREPEATED_DB` stands for it. Two numbers that are told
@@ -311,29 +197,9 @@ def _judged(
     if own - apart < least.high_db and own + apart >= least.low_db:
         near = crosscheck_sentences.undecided(own, least, repeated=effect.expanded_db is not None)
         return "cannot be told", f"{told}, {near}"
-    known = own - apart >= least.high_db
-    return _OUTCOMES[word.evidence][0 if known else 1], told
-
-
-_OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
-    "heard": ("heard and measured", "heard, not measured"),
-    "heard among several": ("heard among several and measured", "heard among several, not measured"),
-    "not shown": ("measured, not heard", "neither heard nor measured"),
-    "enough alone": ("measured, enough by its ballot alone", "not measured, enough by its ballot alone"),
-    "too few to show": (
-        "measured, not shown; so few trials could not show it",
-        "not measured, not shown; so few trials could not show it",
-    ),
-    "said": ("said and measured", "said, not measured"),
-}
-_UNKNOWN: dict[Evidence, Outcome] = {
-    "heard": "heard, nothing measurable is known for this word",
-    "heard among several": "heard among several, nothing measurable is known for this word",
-    "not shown": "cannot be told",
-    "enough alone": "cannot be told",
-    "too few to show": "cannot be told",
-    "said": "said, nothing measurable is known for this word",
-}
+    if own - apart < least.high_db:
+        return OUTCOMES[word.evidence][1], told
+    return _measured(word, names, told, of_first=of == names[0])
 
 
 def _other(name: str, names: Sequence[str]) -> str:

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 
 from ..measured import band_effect, word_thresholds
-from .crosscheck import Crosschecked
 from .crosscheck_of_two import CrosscheckOfTwo
+from .crosschecked import Crosschecked
 
 EXPLAINED = (  # its first line is as long as the one that a frame full of words has room for
     "Whole bar: measured; broken: not, or unsure. No cause.\n"

@@ -15,7 +15,8 @@ from ..measured.conditions import ON_AXIS
 from ..measured.curve_comparison import CurveComparison, compare_setups
 from ..measured.word_thresholds import AudibleFrom
 from ..words.lexicon import Lexicon
-from .crosscheck import Crosschecked, OwnThreshold, WordOfTwo, crosscheck, unmeasured
+from .crosscheck import OwnThreshold, crosscheck, unmeasured
+from .crosschecked import Crosschecked, WordOfTwo
 
 ReachOf = Callable[[Sequence[str], float, float], str]
 """Where a band (Hz) lies by how high some listeners, by name, noticed tones; empty where nothing is to be remarked."""

@@ -233,21 +233,21 @@ def _(found: PairedComparison, verdict: Verdict) -> str:
 def _(found: WordBallots, verdict: Verdict) -> str:
     words = _named(found.separating(verdict.plan.alpha), verdict)
     none = f"none of {len(found.words)} words was said clearly more often of one of the two"
-    return _of_words(found, verdict, none, [(one.p_holm, _said_of(one, found)) for one in words])
+    return _of_words(found, verdict, none, [(one, _said_of(one, found)) for one in words])
 
 
 @_answered.register
 def _(found: WordRatings, verdict: Verdict) -> str:
     words = _named(found.separating(verdict.plan.alpha), verdict)
     none = f"none of {len(found.words)} words was rated clearly higher of one of the two"
-    return _of_words(found, verdict, none, [(one.p_holm, _rated_of(one, found)) for one in words])
+    return _of_words(found, verdict, none, [(one, _rated_of(one, found)) for one in words])
 
 
 @_answered.register
 def _(found: WordsOfMany, verdict: Verdict) -> str:
     words = _named(found.separating(verdict.plan.alpha), verdict)
     none = f"none of {len(found.words)} words clearly told the {len(found.setups)} apart"
-    return _of_words(found, verdict, none, [(one.p_holm, _of_many(one, found)) for one in words])
+    return _of_words(found, verdict, none, [(one, _of_many(one, found)) for one in words])
 
 
 def _named(words: Sequence[W], verdict: Verdict) -> list[W]:
@@ -259,20 +259,42 @@ def _of_words(
     found: WordBallots | WordRatings | WordsOfMany,
     verdict: Verdict,
     none: str,
-    told: Sequence[tuple[float | None, str]],
+    told: Sequence[tuple[BallotWord | RatedWord | WordOfMany, str]],
 ) -> str:
-    """What a ballot came to: `none` of its words, or those that are `told`, each with its p, the plainest first."""
+    """What a ballot came to: `none` of its words, or those that are `told`, each in words, the plainest first."""
     said = f"In {number_of(found.answered, 'trial')}{_by(verdict, found)}"
     if not told:
         return f"{said} {none}"
-    plainest = [words for _, words in sorted(told, key=lambda one: one[0] or 0.0)[:MOST_NAMED]]
+    ranked = sorted(told, key=lambda one: one[0].p_value or 0.0)
+    plainest = [words for _, words in ranked[:MOST_NAMED]]
     more = f"; and {len(told) - MOST_NAMED} more" if len(told) > MOST_NAMED else ""
     said = f"{said}, {'; '.join(plainest)}{more}"
     if heard_alone(verdict):
         return f"{said}; {TAKEN_AWAY}"
-    assert found.p_value is not None
-    often = how_often(found.p_value)
-    return f"{said}; chance alone does as much for any of {len(found.words)} words in {often} such tests"
+    return f"{said}; {_as_clear_by_chance([one for one, _ in ranked], found.words)}"
+
+
+def _as_clear_by_chance(
+    told: Sequence[BallotWord | RatedWord | WordOfMany], words: Sequence[BallotWord | RatedWord | WordOfMany]
+) -> str:
+    """How seldom chance alone makes any word as clear as those `told`, the plainest first; each has its own.
+
+    As Holm's correction takes them: the clearest among all words, each further one among those that are left.
+    """
+    every = [one.p_value for one in words if one.p_value is not None]
+    if len({one.p_value for one in told}) == 1:
+        often = how_often(min(1.0, len(every) * min(every)))
+        return f"chance alone does as much for any of {len(every)} words in {often} such tests"
+    alike: dict[float, list[str]] = {}
+    for one in told[:MOST_NAMED]:
+        alike.setdefault(one.p_value or 0.0, []).append(f'"{one.word}"')
+    parts = list[str]()
+    for p, names in alike.items():
+        left = sum(own >= p for own in every)
+        of = f"any of {left} words" if not parts else f"any of the {left} others" if left > 1 else "the other"
+        often = f"{how_often(min(1.0, left * p))}{'' if parts else ' such tests'}"
+        parts.append(f"{of} as clear as {listed(names)} in {often}")
+    return f"chance alone makes {listed(parts)}"
 
 
 def _of_many(one: WordOfMany, found: WordsOfMany) -> str:

@@ -42,7 +42,7 @@ def in_words(made: Plan) -> list[str]:
     if match.balance_accepted:
         say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
     for giveaway in made.accepted_giveaways:
-        say(f"  Accepted giveaway: {giveaway.what} (because: {giveaway.why})")
+        say(f"  Accepted giveaway in {giveaway.passage}: {giveaway.what} (because: {giveaway.why})")
     reasons = void_reasons(made)
     if len(reasons) == 1:
         say(f"  Would be VOID: {reasons[0]}.")

@@ -15,7 +15,7 @@ from ..casebook.session_rows import ALL_COMPLETE
 from ..casebook.store import Row
 from ..errors import CasebookError
 
-TURNS = {"begun": "was begun", "taken up": "was taken up", "stopped": "was stopped", "complete": "was complete"}
+TURNS = {"begun": "was begun", "taken up": "was taken up", "stopped": "was stopped", "complete": "was completed"}
 UNDER_WAY = "was under way"
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..words.lexicon import Lexicon
 from . import presented_words, words_of_two
 from .ballots_over import why_left_out
-from .crosscheck import WordOfTwo
+from .crosschecked import WordOfTwo
 from .how_answered import listed
 from .review import ReviewedPlan
 
@@ -22,6 +22,11 @@ class BesideOther:
 
     other: str
     word: WordOfTwo
+
+    @property
+    def shown(self) -> bool:
+        """Whether the ballot asked about these two and the word was heard of this one, not computed afterwards."""
+        return self.word.first is True and self.word.evidence == "heard"
 
     @property
     def told(self) -> str:
@@ -93,7 +98,7 @@ def shown(name: str, words: Sequence[BesideOther]) -> str:
     """The words that blind ballots showed of a setup, each rather than of which others, and to whom; or nothing."""
     others: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for one in words:
-        if one.word.first:
+        if one.shown:
             others.setdefault((one.word.name, one.word.listeners), []).append(one.other)
     told = [
         f"{word} rather than of {listed(list(dict.fromkeys(of)))} ({listed(list(by))})"

@@ -42,7 +42,7 @@ class Verified:
     older_entries
         Entries of the catalogue that were there before the chain held them: compared with the sealed documents only.
     age
-        What the casebook has seen, counted anew.
+        What the casebook has seen, and those that were brought in, counted anew.
     end
         The chain's end as a code; empty where there is none.
     seen
@@ -114,9 +114,11 @@ def verify(
         brought_in = [laid for _, laid in whole.laid]
         broken += seen_ends.witness_faults(own, found, brought_in)
         broken += _tried("what was brought in cannot be read", whole.faults)
+        chains = [own.chained]
         for origin, laid in whole.laid:
             called = f"the casebook {origin['casebook']} that was brought in"
             written = without_brought_in(laid)
+            chains.append(written.chained)
             there = _as_written(written, catalogue_marks.of_rows(laid.rows), plans)
             there += [*seen_ends.witness_faults(written, laid, brought_in), *_misplaced(written)]
             broken += [f"{called}: {fault}" for fault in there]
@@ -137,7 +139,7 @@ def verify(
         head,
         broken,
         catalogue.older,
-        session_counters.age(own.chained),
+        session_counters.age(found.chained, chains),
         _end_code(found),
         seen,
         (*_without_secret(casebook, found), *viewers_check.without_secret(casebook, found)),

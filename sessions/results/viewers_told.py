@@ -13,15 +13,25 @@ from .how_answered import how_often, number_of
 from .viewers_collecting import Part, ViewersResult
 from .viewers_polling import PollResult
 
-PAGE_LIMITS = (
+WHO_SENT = (
     "Who sent a code chose to. Nobody knew their score, so that this cannot have made a difference out of none; but "
-    "shares and numbers are of those who sent one, not of all viewers.",
+    "shares and numbers are of those who sent one, not of all viewers."
+)
+WHO_SENT_A_PREFERENCE = (
+    "Who sent a code chose to. Those who like one of the two more may have sent theirs more often: this can make a "
+    "preference that viewers as a whole do not have, or hide one. Shares and numbers are of those who sent a code."
+)
+PAGE_LIMITS = (
     "On what they listened, how loud and in which room nobody saw. A small speaker or a loud room hides differences: "
     "what was not shown here may still be heard on good headphones.",
     "The page sends its sounds whole. What wireless headphones and the viewer's own settings do to them afterwards is "
     "not known; they may hide a difference or make it another one.",
     "Whoever opens the browser's tools can compare the sounds by computer, and may send more than one code: a few who "
     "cheat can make a difference out of none. Codes sent after the secret was told do not count.",
+)
+WHO_VOTED_A_PREFERENCE = (
+    "Who voted chose to: those who like one of the two more may have voted more often, which can make a preference "
+    "that viewers as a whole do not have, or hide one."
 )
 POLL_LIMITS = (
     "A video's sound is coded with loss on its way, and often made louder or quieter. That can hide a difference, or "
@@ -105,7 +115,7 @@ def page_result(found: ViewersResult) -> list[str]:
     """What the codes of a page come to: two plain lines first."""
     test, pooled = found.test, found.crowd.pooled
     first = test.setups[0]
-    lines = [f"{number_of(found.crowd.listeners, 'viewer')}: {_difference(test, found.verdict)}"]
+    lines = [f"{number_of(found.crowd.listeners, 'viewer')}: {_found(found)}"]
     often = how_often(pooled.p_value)
     share = f"{100 * pooled.proportion:.1f} %"
     if test.method == "abx":
@@ -134,7 +144,7 @@ def page_result(found: ViewersResult) -> list[str]:
             f"Of them had a trial disturbed and offered anew: {flags.disturbed}; a browser that did not play to "
             f"the bit: {flags.inexact}; left and right not as they should be: {flags.sides}. All are counted."
         )
-    return [*lines, *PAGE_LIMITS]
+    return [*lines, WHO_SENT if test.method == "abx" else WHO_SENT_A_PREFERENCE, *PAGE_LIMITS]
 
 
 def _spread(found: ViewersResult) -> list[str]:
@@ -177,7 +187,7 @@ def poll_result(found: PollResult) -> list[str]:
     """What the votes on a soundtrack come to: two plain lines first."""
     test, key, with_key = found.test, found.key, _with_key(found.test)
     lines = [
-        f"{number_of(key.votes, 'vote')} in {test.trials} trials: {_difference(test, found.verdict)}",
+        f"{number_of(key.votes, 'vote')} in {test.trials} trials: {_found(found)}",
         f"{key.right:,} votes {with_key} ({100 * key.proportion:.1f} %); of all keys that the coins could have given, "
         f"{100 * key.p_value:.4g} % would have fitted as well: exact test {_p(key.p_value)} at alpha "
         f"{test.alpha:g}.",
@@ -195,7 +205,7 @@ def poll_result(found: PollResult) -> list[str]:
         f"{_p(found.as_if_independent.p_value)} (95 % {_percent(found.as_if_independent.interval.low)} to "
         f"{_percent(found.as_if_independent.interval.high)})."
     )
-    return [*lines, *POLL_LIMITS]
+    return [*lines, *(() if test.method == "abx" else (WHO_VOTED_A_PREFERENCE,)), *POLL_LIMITS]
 
 
 def ended(sealed: SealedTest, same: bool) -> list[str]:
@@ -212,13 +222,23 @@ def ended(sealed: SealedTest, same: bool) -> list[str]:
 def keys_of(test: ViewersTest) -> str:
     """How anybody checks an opened test."""
     return (
-        f"The secret is told now: earwitness viewers record {test.id} > record.json; the rule is in viewers_sealing.md."
+        f"The secret is told now: earwitness viewers record {test.id} > record.json; the rule, with a program that "
+        "checks it: earwitness viewers rule, or viewers_sealing.md in the proof bundle (earwitness export OUT.zip "
+        "--proof)."
     )
 
 
-def _difference(test: ViewersTest, verdict: str) -> str:
+def _found(found: ViewersResult | PollResult) -> str:
+    """What was heard or not; of a preference nothing is heard, it is shown or not, and for which of the two."""
+    test, was_shown = found.test, found.verdict == HEARD
     first, second = test.setups
-    return f"a difference between {first} and {second} was {verdict.upper()}."
+    if test.method == "abx":
+        return f"a difference between {first} and {second} was {found.verdict.upper()}."
+    if not was_shown:
+        return f"a preference for one of {first} and {second} was NOT SHOWN."
+    share = found.crowd.pooled.proportion if isinstance(found, ViewersResult) else found.key.proportion
+    liked, other = (first, second) if share > 0.5 else (second, first)
+    return f"a preference was SHOWN: {liked} to {other}."
 
 
 def _with_key(test: ViewersTest) -> str:

@@ -23,17 +23,18 @@ from ..words.tracks_described import tracks_described
 from . import review
 from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordRatings
 from .ballots_over import LeftOut, why_left_out
-from .crosscheck import Evidence, WordOfTwo
+from .crosschecked import Evidence, WordOfTwo
 from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
+from .outcome import Discrimination
 from .outcome_sentences import so_many
 from .pairs_of_many import BallotOfSeveral, PairOfMany, WordOfSeveral, pairs_of_many
 from .plan_record import PlanRecord
 from .supplementary_sentences import p_is
 from .verdict import Verdict
 
-_TICKED_ALONE = "ticked of the first alone in {}, of the second alone in {}"
-_TOO_FEW = "so few trials could not have shown it, whatever was answered"
+_TICKED_ALONE = "ticked of {} alone in {}, of {} alone in {}"
+_TOO_FEW = "so few trials could not have shown it{}, whatever was answered"
 
 
 @dataclass(frozen=True)
@@ -109,8 +110,9 @@ def _of_pair(
     own = pair.counts
     sides = (own.second_only, own.first_only) if turned else (own.first_only, own.second_only)
     means = own.means if own.means is None or not turned else own.means[::-1]
-    what = "rated higher of the first in {}, of the second in {}" if rated else _TICKED_ALONE
-    told = f"{_which(verdict)} {what.format(*sides)} of {so_many(own.trials)}"
+    names = pair.setups[::-1] if turned else pair.setups
+    what = "rated higher of {} in {}, of {} in {}" if rated else _TICKED_ALONE
+    told = f"{_which(verdict)} {what.format(names[0], sides[0], names[1], sides[1])} of {so_many(own.trials)}"
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
@@ -127,7 +129,7 @@ def _of_pair(
     elif not differ:
         told += "; that not all got it alike was heard, and of these two it is not shown"
     if evidence == "too few to show":
-        told += f"; {_TOO_FEW}"
+        told += f"; {_TOO_FEW.format(' of these two alone')}"
     if alone:
         told += f"; heard{alone}"
     first, second = means or sides
@@ -140,6 +142,7 @@ def _of_pair(
         tuple(listener.name for listener in verdict.plan.listeners),
         verdict.plan.name,
         one.found.word,
+        more=None if first == second else first > second,
     )
 
 
@@ -152,14 +155,15 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     held = one.word in verdict.words_named
     alone = but_alone(verdict) if held else ""
     shown = held and not alone
-    sizes, how = _ticked(one, turned) if isinstance(one, BallotWord) else _rated(one, turned)
+    names = [setup.name for setup in plan.setups][:: -1 if turned else 1]
+    sizes, how = _ticked(one, turned, names) if isinstance(one, BallotWord) else _rated(one, turned, names)
     told = f"{_which(verdict)} {how} of {so_many(one.trials)}"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
     evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=one.separates(plan.alpha) and not shown)
     if one.separates(plan.alpha) and not held:
         told += f"; {TAKEN_AWAY}"
     if evidence == "too few to show":
-        told += f"; {_TOO_FEW}"
+        told += f"; {_TOO_FEW.format('')}"
     if alone:
         told += f"; heard{alone}"
     if one.noisy:
@@ -173,6 +177,7 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
         tuple(listener.name for listener in plan.listeners),
         plan.name,
         one.word,
+        more=None if sizes[0] == sizes[1] else sizes[0] > sizes[1],
     )
 
 
@@ -184,6 +189,23 @@ def _evidence(verdict: Verdict, trials: int, *, shown: bool, enough_alone: bool)
     if enough_alone:
         return "enough alone"
     return "too few to show" if _least_p(verdict, trials) > verdict.plan.alpha else "not shown"
+
+
+def no_answers_could_show(verdict: Verdict) -> bool:
+    """Whether whatever had been answered a plan could not have shown anything: so that it says nothing.
+
+    Too few trials, or it was sealed after its question was begun and what was asked before does not hold.
+    """
+    found, together = verdict.outcome, verdict.together
+    if together is not None and together.asked_before:
+        return True
+    if isinstance(found, Discrimination):
+        return found.sequential is None and verdict.plan.criterion is None
+    if found is None:
+        return False
+    if verdict.plan.method.asks_words:
+        return _least_p(verdict, found.answered) > verdict.plan.alpha
+    return found.least_p is not None and found.least_p > verdict.plan.alpha
 
 
 def _least_p(verdict: Verdict, trials: int) -> float:
@@ -202,16 +224,16 @@ def _least_p(verdict: Verdict, trials: int) -> float:
     return max(of_all, words * comb(setups, 2) * exact_p(trials, 0))
 
 
-def _ticked(one: BallotWord, turned: bool) -> tuple[tuple[float, float], str]:
+def _ticked(one: BallotWord, turned: bool, names: Sequence[str]) -> tuple[tuple[float, float], str]:
     counts = (one.second_only, one.first_only) if turned else (one.first_only, one.second_only)
-    return counts, _TICKED_ALONE.format(*counts)
+    return counts, _TICKED_ALONE.format(names[0], counts[0], names[1], counts[1])
 
 
-def _rated(one: RatedWord, turned: bool) -> tuple[tuple[float, float], str]:
+def _rated(one: RatedWord, turned: bool, names: Sequence[str]) -> tuple[tuple[float, float], str]:
     first, second = (one.first_mean, one.first_higher), (one.second_mean, one.second_higher)
     first, second = (second, first) if turned else (first, second)
-    how = f"rated {first[0]:.1f} of the first and {second[0]:.1f} of the second on average, higher of the first in "
-    return (first[0], second[0]), f"{how}{first[1]}, of the second in {second[1]}"
+    how = f"rated {first[0]:.1f} of {names[0]} and {second[0]:.1f} of {names[1]} on average, higher of {names[0]} in "
+    return (first[0], second[0]), f"{how}{first[1]}, of {names[1]} in {second[1]}"
 
 
 def said_of(casebook: Casebook, setups: Sequence[Setup], lexicon: Lexicon) -> list[WordOfTwo]:

@@ -153,10 +153,17 @@ class Lexicon:
         """
         entry = self.find(term)
         if entry is None:
-            near = get_close_matches(folded(term), self._headwords, 1)
-            hint = f"did you mean {self._headwords[near[0]]!r}?" if near else "see earwitness lexicon list"
+            hint = self.meant(term) or "see earwitness lexicon list"
             raise CatalogueError(f"the lexicon has no word {term!r}; {hint}")
         return entry
+
+    def meant(self, term: str) -> str:
+        """A question by the name that is nearest to a term, its headword behind it; empty where none is near."""
+        near = get_close_matches(folded(term), self._headwords, 1)
+        if not near:
+            return ""
+        name, word = near[0], self._headwords[near[0]]
+        return f"did you mean {word!r}?" if folded(word) == name else f"did you mean {name!r}? It counts as {word!r}"
 
 
 @cache

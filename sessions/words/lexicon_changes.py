@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -43,9 +44,7 @@ def changed(lexicon: Lexicon, change: Change) -> Lexicon:
         for name in (added.word, *added.synonyms, *added.translations.values()):
             other = lexicon.holding(name)
             if other is not None and other is not kept:
-                raise CatalogueError(
-                    f"the lexicon has {name!r} already, under {other.word!r}; rename or merge it first"
-                )
+                raise CatalogueError(_held(name, other, added))
         return lexicon.with_entry(added, added.word)
     old = _standing(lexicon, change.word)
     if change.kind == "rename":
@@ -63,6 +62,36 @@ def changed(lexicon: Lexicon, change: Change) -> Lexicon:
     _check_alike(old, into)
     merged = replace(into, synonyms=(*into.synonyms, old.word, *old.synonyms, *_other_words(old, into)))
     return lexicon.with_entry(merged, old.word)
+
+
+def taken_out(lexicon: Lexicon, name: str) -> Entry:
+    """The headword that a name is folded into as it stands without it; nothing else of it changes.
+
+    Raises
+    ------
+    CatalogueError
+        If it is folded into none.
+    """
+    holder = lexicon.holding(name)
+    if holder is None or folded(holder.word) == folded(name):
+        why = "the lexicon does not have it yet" if holder is None else "it is a word of its own already"
+        raise CatalogueError(f"{name!r} cannot be taken out of another word: {why}; leave --own out")
+    return replace(
+        holder,
+        synonyms=tuple(one for one in holder.synonyms if folded(one) != folded(name)),
+        translations={code: one for code, one in holder.translations.items() if folded(one) != folded(name)},
+    )
+
+
+def _held(name: str, other: Entry, added: Entry) -> str:
+    """Why a name cannot come into the lexicon, and what helps."""
+    said, word = f"the lexicon has {name!r} already", shlex.quote(name)
+    if folded(name) == folded(other.word):
+        return f"{said}, as a headword; to fold it into another: earwitness lexicon merge {word} {{}}".format(
+            shlex.quote(added.word) if folded(name) != folded(added.word) else "INTO"
+        )
+    own = f"to take it out of there: earwitness lexicon add {word} --own"
+    return f"{said}, under {other.word!r} ({', '.join((other.word, *other.synonyms))}); {own}"
 
 
 def laid_over(changes: Iterable[Change]) -> Lexicon:

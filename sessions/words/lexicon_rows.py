@@ -5,6 +5,7 @@ Changes are protected rows: a word that was renamed or merged is found in what w
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 
 from ..casebook import documents
@@ -35,13 +36,15 @@ def keep(casebook: Casebook, made: Sequence[Change]) -> Lexicon:
     Raises
     ------
     CatalogueError
-        If one of them cannot be made, or renames a word to what it is called already.
+        If one of them cannot be made, renames a word to what it is called already, or names a word that is folded into
+        a headword, which would be renamed or merged whole.
     """
     before = changes(casebook)
     begun = [] if before or not made else [Change("take up", str(NEWEST))]
     after = laid_over([*before, *begun])
     for one in made:
         _check_new_name(after, one)
+        _check_whole(after, one)
         after = changed(after, one)
     casebook.append_many(
         new_row(
@@ -68,6 +71,22 @@ def _check_new_name(lexicon: Lexicon, change: Change) -> None:
         raise CatalogueError(f"{change.word!r} counts as {old.word!r} already; there is nothing to rename")
     if " ".join(change.into.split()) == old.word:
         raise CatalogueError(f"{old.word!r} is called so already; there is nothing to rename")
+
+
+def _check_whole(lexicon: Lexicon, change: Change) -> None:
+    """Nothing, if a rename or a merge names the headword that it changes; asked here, since others may be kept."""
+    old = lexicon.holding(change.word)
+    if change.kind not in ("rename", "merge") or old is None or folded(change.word) == folded(old.word):
+        return
+    if change.kind == "merge" and lexicon.holding(change.into) is old:
+        return  # that they are one word already is said where it is made
+    names = ", ".join((old.word, *old.synonyms))
+    alone, to = shlex.quote(change.word), f"{{}} {shlex.quote(change.into)}"
+    raise CatalogueError(
+        f"{change.word!r} is folded into {old.word!r} ({names}). To take it out of there first: earwitness lexicon add "
+        f"{alone} --own; to {change.kind} all of them: earwitness lexicon {change.kind} "
+        f"{to.format(shlex.quote(old.word))}"
+    )
 
 
 def _said(text: str) -> dict[str, str] | None:

@@ -33,7 +33,7 @@ class Use:
     elsewhere
         Of how many of the other setups it was said.
     tracks_elsewhere
-        In how many of their tracks, all of them together.
+        In how many of their tracks, counted for each of these setups by itself.
     likes
         Whether it says that something was liked, and not what was heard.
     weeks
@@ -61,7 +61,7 @@ class Profile:
     tracks, outside
         In how many tracks something was said of the setup, and whether also outside of any.
     others, tracks_elsewhere
-        How many other setups were described, and in how many tracks, all of them together.
+        How many other setups were described, and in how many tracks, counted for each setup by itself.
     used
         Words said of the setup: those of most tracks first, then those that are rarest elsewhere.
     never

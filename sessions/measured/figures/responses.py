@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from audio.curves import draw
 from audio.curves.curve import Curve
 from audio.curves.lanes import Marked
 
+from ..band_effect import REST_HZ, BandEffects
 from ..conditions import Direction, where_in_words
 from ..curve_comparison import CurveComparison
 from ..curve_records import CurveRecord
@@ -66,26 +67,36 @@ class Overlay:
 class Difference(Overlay):
     """One curve less the other. The numbers are those of the overlay, which hold the difference too.
 
-    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them.
+    `marked` are words heard, each with the band that is stated for it, and `explained` what the caption says of them;
+    for so many more there was no room (`left_out`). Beside words zero is what words are set against (`band_effect`),
+    so that the line shows what is told of them.
     """
 
     marked: Sequence[Marked] = ()
     explained: str = ""
+    left_out: int = 0
 
     def drawn(self) -> Any:
         """One line, the difference, around a bold zero."""
-        title = " less ".join(self.comparison.names)
-        made = self.comparison
+        words = title = " less ".join(self.comparison.names)
+        if self.left_out:  # where no frame cuts it
+            title += f"; {self.left_out} {'word' if self.left_out == 1 else 'words'} left out"
+        made, curve = self.comparison, self.comparison.difference
         first, second = self.comparison.names
-        note = f"above 0: {first} gives more there; below 0: {second}\n{_how_compared(made)}"
+        shared_db = BandEffects(*((one,) for one in made.curves)).shared_db if self.marked else None
+        zero = ""
+        if shared_db is not None:
+            curve = replace(curve, level_db=curve.level_db - shared_db)
+            zero = f"0 dB: what most of {REST_HZ[0]:g} to {REST_HZ[1]:g} Hz has, against which words are judged"
+        note = f"above 0: {first} gives more there; below 0: {second}\n{_how_compared(made, zero)}"
         if self.marked:  # first: a frame may cut the end of it, and without this the bars say nothing
             note = f"{self.explained}\n{note}"
         return draw.difference(
-            made.difference,
+            curve,
             title=title,
             note=note,
             uncertainty_db=made.uncertainty_db,
-            words=title,
+            words=words,
             marked=self.marked,
         )
 
@@ -230,9 +241,10 @@ def _above_floor(kept: CurveRecord, smoothing: float) -> tuple[Curve, NDArray[np
     return made, np.asarray(np.interp(np.log(made.hz), np.log(curve.hz), clear) > 0.5)
 
 
-def _how_compared(comparison: CurveComparison) -> str:
+def _how_compared(comparison: CurveComparison, zero: str = "") -> str:
+    """At which level two curves are compared (`zero`, where that is none of a band's), how smoothed, and how sure."""
     low, high = comparison.band_hz
-    note = f"at one level over {low:g} to {high:g} Hz; {smoothing_in_words(comparison.smoothing)}"
+    note = f"{zero or f'at one level over {low:g} to {high:g} Hz'}; {smoothing_in_words(comparison.smoothing)}"
     if comparison.uncertainty_db is not None:
         note += f"; repeated measurements differ by {comparison.uncertainty_db:.2f} dB (one standard deviation)"
     return f"{note}\n{measured_together(dict(zip(comparison.names, comparison.records, strict=True)))}"

@@ -277,12 +277,13 @@ const SAID = { grades: "Your grades are complete", ticks: "Your ticks are comple
 export function sureness(state, acts) {
   const { asked } = state.at;
   const found = asked.choices.find((choice) => choice.key === state.draft.choice);
+  const untouched = asked.kind === "ticks" && !Object.values(state.draft.marks).some((words) => words.length);
   const steps = asked.sureness.map((step) =>
     el("button", { type: "button", className: "choice", onclick: () => acts.answer(Number(step.key)) }, el("b", {}, step.key), step.said),
   );
   return {
     nodes: [
-      heading(`${found ? capital(found.said) : SAID[asked.kind]}. How sure are you?`),
+      heading(`${found ? capital(found.said) : untouched ? "No word is ticked" : SAID[asked.kind]}. How sure are you?`),
       el("div", { className: "sureness" }, ...steps),
       button("Take it back", () => acts.step("listen"), { className: "quiet" }),
     ],

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from stats.estimates import PowerEstimate
 
 
 def percent(share: float) -> str:
@@ -54,13 +57,19 @@ def ticked_of_many(document: Mapping[str, Any], reverse_rate: float, wanted: flo
             "no word can be found, not even one ticked of one setup alone in every trial: that begins with "
             f"{least} trials."
         )
-    power = many_setups_power.ticks_power(1.0, reverse_rate, setups, trials, share).power
+    power = many_setups_power.ticks_power(1.0, reverse_rate, setups, trials, share)
     return (
         f"a word that is ticked of each wrong setup in {percent(reverse_rate)} of the trials (which is taken for "
         f"granted here) is not likely to be found, that is by {percent(wanted)} of such plans: ticked of the right one "
-        f"in every trial, it is found by about {percent(power)}. A word never ticked of a wrong one is found where it "
+        f"in every trial, it is found by about {_about(power)}. A word never ticked of a wrong one is found where it "
         f"is ticked of the right one in at least {least} of the {trials} trials."
     )
+
+
+def _about(power: PowerEstimate) -> str:
+    """A power with how far off the truth may lie, 95 % of the time, where it was simulated."""
+    told = percent(power.power)
+    return told if power.error is None else f"{told} (simulated, ± {percent(1.96 * power.error)})"
 
 
 def rated(document: Mapping[str, Any], most_sd: float) -> str:

@@ -54,6 +54,14 @@ def part(casebook: Casebook, claimed: CurveSays) -> Part:
     return Part(what, bears(effect, claimed), _said(effect, claimed, names))
 
 
+def setup_of(casebook: Casebook, one: str) -> str:
+    """The name of the setup that a curve is of, or that is named itself."""
+    setup = catalogue.named(casebook, Setup, one)
+    if setup is not None:
+        return setup.name
+    return next((found.setup for found in curve_records.listed(casebook, one)), one)
+
+
 def bears(effect: BandEffect, claimed: CurveSays) -> Standing:
     """Whether an effect bears what is claimed of it.
 
@@ -70,7 +78,8 @@ def bears(effect: BandEffect, claimed: CurveSays) -> Standing:
 
 def _said(effect: BandEffect, claimed: CurveSays, names: list[str]) -> str:
     side = "more" if effect.db >= 0 else "less"
-    against = f"than {names[1]}, against what most of the range has" if len(names) == 2 else "than most of its range"
+    in_shape = "compared in shape, against what most of the range has"
+    against = f"than {names[1]}, {in_shape}" if len(names) == 2 else "than most of its range"
     sure = (
         f"not repeated; {UNREPEATED_DB:g} dB is taken for its uncertainty, our own rule"
         if effect.expanded_db is None

@@ -13,20 +13,21 @@ from functools import cached_property, partial
 from stats.count_summary import HEARD, NOT_SHOWN
 
 from ...casebook import catalogue
-from ...casebook.catalogue import Setup, Track
+from ...casebook.catalogue import Listener, Setup, Track
 from ...casebook.store import Casebook
 from ...measured import makers_facts
 from ...plans import words_in_trials
 from ...results import first_lines, how_answered, review, unit_in_ballots, words_of_two
-from ...results.crosscheck import WordOfTwo
+from ...results.crosschecked import WordOfTwo
 from ...results.review import Review, ReviewedPlan
 from ...results.verdict import VOID, Verdict
 from ...words import lexicon_rows, log
 from ...words.blindness import LABELS, SIGHTED, LabelledWord
 from ...words.lexicon import Lexicon
 from ...words.tracks_described import tracks_described
-from . import claim_rows, claimed_curves, standing, wording
+from . import claim_rows, claimed_curves, sentence_bounds, standing, wording
 from .claim_rows import Claim, CurveSays, FactSays, PlanSays, Standing, WordSays
+from .sentence_bounds import Names
 from .standing import JudgedClaim, Part, TrackTime
 from .wording import Bearing
 
@@ -35,12 +36,15 @@ GONE = "it is no longer in this casebook"
 
 @dataclass(frozen=True)
 class _Found:
-    """A part of the evidence, and what else of it bears on the wording."""
+    """A part of the evidence, and what else of it bears on the wording: what it is about, and who was asked."""
 
     part: Part
+    setups: tuple[str, ...] = ()
+    asked: tuple[str, ...] = ()
     blind_test: bool = False
     preference_test: bool = False
     words: tuple[LabelledWord, ...] = ()
+    stated_alone: bool = False
 
 
 def every(casebook: Casebook, *, reviewed: Review | None = None) -> list[JudgedClaim]:
@@ -66,24 +70,31 @@ def _judged(claim: Claim, evidence: _Evidence) -> JudgedClaim:
         *(partial(evidence.plan, one) for one in content.plans),
         *(partial(evidence.word, one) for one in content.words),
         *(partial(evidence.curve, one) for one in content.curves),
-        *(partial(evidence.fact, one) for one in content.facts),
+        *(partial(evidence.fact, one, claim.text) for one in content.facts),
     ]
     found = [review.by_itself(ask, lambda why: _Found(Part("evidence", "not shown", why))) for ask in asked]
     parts = tuple(one.part for one in found)
     said = [word for one in found for word in one.words]
+    comes_to = standing.weakest(parts)
+    not_shown = any(one.says == claim_rows.NOT_SHOWN for one in content.plans)
     bearing = Bearing(
         listeners=frozenset(name for part in parts for name in part.listeners),
         blind_test=any(one.blind_test for one in found),
         preference_test=any(one.preference_test for one in found),
         measured=bool(content.curves or content.facts),
         sighted_words=bool(said) and all(word.label == SIGHTED for word in said),
+        not_shown=not_shown,
+        nothing_shown=not_shown or comes_to in ("not shown", "contradicted"),
+        relative_curves=bool(content.curves) and not content.facts,
+        makers_word=bool(found) and all(one.stated_alone for one in found),
+        setups=frozenset(name for one in found for name in one.setups),
+        asked=frozenset(name for one in found for name in one.asked),
     )
-    comes_to = standing.weakest(parts)
     return JudgedClaim(
         claim,
         comes_to,
         parts,
-        tuple(wording.overstated(claim.text, bearing)),
+        (*wording.overstated(claim.text, bearing), *sentence_bounds.unsaid(claim.text, bearing, evidence.names)),
         standing.changes(claim, comes_to, parts),
     )
 
@@ -112,6 +123,12 @@ class _Evidence:
     def _tracks(self) -> dict[str, str]:
         return dict(catalogue.names(self.casebook, Track))
 
+    @cached_property
+    def names(self) -> Names:
+        """Of all setups and listeners, which a sentence may name."""
+        setups, listeners = catalogue.names(self.casebook, Setup), catalogue.names(self.casebook, Listener)
+        return Names(tuple(setups.values()), tuple(listeners.values()))
+
     def plan(self, claimed: PlanSays) -> _Found:
         """A plan's verdict beside what is claimed of it."""
         one = self._plans.get(claimed.plan)
@@ -122,8 +139,12 @@ class _Evidence:
         preference = verdict.plan.method.asks_preference
         comes_to, said = _of_verdict(verdict, claimed)
         counts = verdict.verdict in (HEARD, NOT_SHOWN)
-        part = Part(f"plan {verdict.plan.name}", comes_to, said, by, self._passages(verdict) if counts else ())
-        return _Found(part, blind_test=counts, preference_test=counts and preference)
+        part = Part(
+            f"plan {verdict.plan.name}", comes_to, said, by, self._passages(verdict) if counts else (),
+            exploratory=not verdict.plan.primary,
+        )  # fmt: skip
+        setups, asked = (tuple(one.name for one in named) for named in (verdict.plan.setups, verdict.plan.listeners))
+        return _Found(part, setups, asked, blind_test=counts, preference_test=counts and preference)
 
     def word(self, claimed: WordSays) -> _Found:
         """A logged word, what was said of one setup, or what ballots came to between two."""
@@ -143,27 +164,36 @@ class _Evidence:
 
     def curve(self, claimed: CurveSays) -> _Found:
         """A band of one curve, or of the difference of two."""
-        return _Found(claimed_curves.part(self.casebook, claimed))
+        of = tuple(claimed_curves.setup_of(self.casebook, one) for one in claimed.of)
+        return _Found(claimed_curves.part(self.casebook, claimed), of)
 
-    def fact(self, claimed: FactSays) -> _Found:
-        """A maker's fact, and what was measured beside it."""
+    def fact(self, claimed: FactSays, sentence: str) -> _Found:
+        """A maker's fact, and what was measured beside it.
+
+        What was measured otherwise bears a sentence only as what the maker states.
+        """
         setup = self._setup(claimed.setup)
         what = f"fact {setup.name}, {claimed.what}"
         checked = next(
             (one for one in makers_facts.of_setup(self.casebook, setup) if one.fact.what == claimed.what), None
         )
         if checked is None:
-            return _Found(Part(what, "not shown", "the maker states it no longer"))
+            return _Found(Part(what, "not shown", "the maker states it no longer"), (setup.name,))
         if claimed.says == "stated":
-            said = f"the maker states {checked.fact.value} ({checked.fact.source})"
-            return _Found(Part(what, "shown", said))
+            said = f"as the maker states: {checked.fact.value} ({checked.fact.source})"
+            if checked.outcome != makers_facts.DIFFERS:
+                alone = checked.outcome != makers_facts.AGREES
+                return _Found(Part(what, "shown", said), (setup.name,), stated_alone=alone)
+            said += f"; what was measured does not agree: {checked.measured}"
+            of_maker = sentence_bounds.says_who_states(sentence)
+            return _Found(Part(what, "shown" if of_maker else "contradicted", said), (setup.name,))
         wanted, other = makers_facts.AGREES, makers_facts.DIFFERS
         if claimed.says == "differs":
             wanted, other = other, wanted
         comes_to: Standing = (
             "shown" if checked.outcome == wanted else "contradicted" if checked.outcome == other else "not shown"
         )
-        return _Found(Part(what, comes_to, checked.sentence))
+        return _Found(Part(what, comes_to, checked.sentence), (setup.name,))
 
     def _setup(self, setup_id: str) -> Setup:
         return catalogue.find(self.casebook, Setup, setup_id)
@@ -179,7 +209,7 @@ class _Evidence:
             return _Found(
                 Part(what, "not shown", f"{said}; it was {'taken back' if word.taken_back else 'corrected'} since")
             )
-        return _Found(Part(what, "opinion", said, (word.listener,), _times([one])), words=(one,))
+        return _Found(Part(what, "opinion", said, (word.listener,), _times([one])), (one.of,), words=(one,))
 
     def _said_of(self, setup: Setup, term: str, own: Sequence[LabelledWord]) -> _Found:
         what = f"word {term} of {setup.name}"
@@ -190,13 +220,14 @@ class _Evidence:
             if self._lexicon.headword(one.word.term) == headword
         ]
         if not asked:
-            return self._unasked(what, own)
+            return self._unasked(what, own, (setup.name,))
         of_others = {
             other: _of_ballots([one.word for one in asked if one.other == other])
             for other in dict.fromkeys(one.other for one in asked)
         }
         comes_to = _of_some(set(of_others.values()))
-        return self._asked(what, comes_to, [(one.word, one.told) for one in asked], own)
+        beside = (setup.name, *of_others)
+        return self._asked(what, comes_to, [(one.word, one.told) for one in asked], own, beside)
 
     def _of_two(self, setups: Sequence[Setup], term: str, own: Sequence[LabelledWord]) -> _Found:
         what = f"word {term} of {setups[0].name} rather than of {setups[1].name}"
@@ -207,20 +238,26 @@ class _Evidence:
             for word in words_of_two.of_judged(one.verdict, one.record, ids, self._lexicon)
             if self._lexicon.headword(word.term) == self._lexicon.headword(term)
         ]
+        names = tuple(one.name for one in setups)
         if not asked:
-            return self._unasked(what, own)
+            return self._unasked(what, own, names)
         told = [(word, f"{word.evidence}: {word.how}") for word in asked]
-        return self._asked(what, _of_ballots(asked), told, own)
+        return self._asked(what, _of_ballots(asked), told, own, names)
 
-    def _unasked(self, what: str, own: Sequence[LabelledWord]) -> _Found:
+    def _unasked(self, what: str, own: Sequence[LabelledWord], of: tuple[str, ...]) -> _Found:
         """A word that no ballot asked for: what was said of it stands as an opinion."""
         none = "no ballot that is over asked for it"
         if not own:
-            return _Found(Part(what, "not shown", f"{none}, and nobody said it"))
-        return _Found(Part(what, "opinion", f"{none}; {_counted(own)}", _by(own), _times(own)), words=tuple(own))
+            return _Found(Part(what, "not shown", f"{none}, and nobody said it"), of)
+        return _Found(Part(what, "opinion", f"{none}; {_counted(own)}", _by(own), _times(own)), of, words=tuple(own))
 
     def _asked(
-        self, what: str, comes_to: Standing, asked: Sequence[tuple[WordOfTwo, str]], own: Sequence[LabelledWord]
+        self,
+        what: str,
+        comes_to: Standing,
+        asked: Sequence[tuple[WordOfTwo, str]],
+        own: Sequence[LabelledWord],
+        of: tuple[str, ...],
     ) -> _Found:
         """A word that ballots asked for: they decide; what was said of it besides is told, and bears nothing."""
         told = [one for _, one in asked] + ([_counted(own)] if own else [])
@@ -230,7 +267,10 @@ class _Evidence:
         names = {word.ballot for word in words}
         plans = [one.verdict for one in self._plans.values() if one.verdict.plan.name in names]
         times = dict.fromkeys(time for one in plans for time in self._passages(one))
-        return _Found(Part(what, comes_to, "; ".join(told), by, (*_times(own), *times)), blind_test=True)
+        aside = bool(plans) and not any(one.plan.primary for one in plans)
+        part = Part(what, comes_to, "; ".join(told), by, (*_times(own), *times), exploratory=aside)
+        asked_of = tuple(one.name for verdict in plans for one in verdict.plan.listeners)
+        return _Found(part, of, asked_of, blind_test=True)
 
     def _passages(self, verdict: Verdict) -> tuple[TrackTime, ...]:
         """Where in the music a plan's passages lie."""
@@ -256,7 +296,10 @@ def _of_verdict(verdict: Verdict, claimed: PlanSays) -> tuple[Standing, str]:
     if claimed.says == claim_rows.NOT_SHOWN:
         if verdict.verdict == HEARD:
             return ("not shown" if taken_away else "contradicted"), headline
-        return ("shown" if verdict.verdict == NOT_SHOWN else "not shown"), headline
+        could = verdict.verdict == NOT_SHOWN and not how_answered.heard_alone(verdict)
+        if could and words_of_two.no_answers_could_show(verdict):
+            return "not shown", f"{headline}; no answers could have shown it, so that it says nothing"
+        return ("shown" if could else "not shown"), headline
     if verdict.verdict != HEARD or taken_away:
         return "not shown", headline
     if claimed.says == claim_rows.HEARD:

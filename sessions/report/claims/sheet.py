@@ -15,6 +15,7 @@ from .. import templates
 from . import standing
 from .claim_rows import Standing
 from .standing import JudgedClaim, TrackTime
+from .wording import FOUND_BY_A_LIST
 
 ADVICE: dict[Standing, str] = {
     "shown": "Can be said as it stands.",
@@ -22,6 +23,7 @@ ADVICE: dict[Standing, str] = {
     "not shown": "Not to be said so: it was not shown.",
     "contradicted": "Not to be said: its evidence says the opposite.",
 }
+EXPLORATORY = "Can be said as what an exploratory test showed: none of the primary questions."
 SOFTENED = "Can be said once it is worded so that it says no more than its evidence."
 MOST_TIMES = 6  # in the music, of one claim; more are told by their number
 TEMPLATE = "claims_sheet.html"
@@ -48,11 +50,7 @@ class SheetLine:
     video_to: str
     changed: Sequence[str]
     note: str
-
-    @property
-    def told(self) -> str:
-        """Its standing; of a sentence that says more than its evidence never alone."""
-        return standing.told(self.standing, too_much=bool(self.overstated))
+    told: str
 
     @property
     def video(self) -> str:
@@ -82,7 +80,14 @@ def sheet(title: str, made_at: str, judged: Sequence[JudgedClaim]) -> Sheet:
 
 def markdown(made: Sheet) -> str:
     """The sheet as Markdown (CommonMark)."""
-    rows = [f"# {_plain(made.title)}", "", f"Made {made.made_at} by earwitness. {made.counted}", ""]
+    rows = [
+        f"# {_plain(made.title)}",
+        "",
+        f"Made {made.made_at} by earwitness. {made.counted}",
+        "",
+        FOUND_BY_A_LIST,
+        "",
+    ]
     for line in made.lines:
         rows += [f"## {line.number}. {_plain(line.text)}", "", f"**{line.told.upper()}** {line.advice}", ""]
         rows += [f"- says more than its evidence: {_plain(one)}" for one in line.overstated]
@@ -97,7 +102,11 @@ def markdown(made: Sheet) -> str:
 
 def html(made: Sheet) -> str:
     """The sheet as one page that fetches nothing."""
-    return templates.environment("sessions.report.claims", ".").get_template(TEMPLATE).render(sheet=made)
+    return (
+        templates.environment("sessions.report.claims", ".")
+        .get_template(TEMPLATE)
+        .render(sheet=made, found_by_a_list=FOUND_BY_A_LIST)
+    )
 
 
 def table(made: Sheet) -> str:
@@ -133,12 +142,14 @@ def _line(one: JudgedClaim) -> SheetLine:
     return SheetLine(
         claim.number, claim.id, claim.text, one.standing, _advice(one),
         [mark.told for mark in one.overstated], [part.told for part in one.parts], times, video[0], video[1],
-        one.changed, content.note,
+        one.changed, content.note, one.told,
     )  # fmt: skip
 
 
 def _advice(one: JudgedClaim) -> str:
-    return SOFTENED if one.standing == "shown" and one.overstated else ADVICE[one.standing]
+    if one.standing != "shown":
+        return ADVICE[one.standing]
+    return SOFTENED if one.overstated else EXPLORATORY if one.exploratory else ADVICE["shown"]
 
 
 def _plain(text: str) -> str:

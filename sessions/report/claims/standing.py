@@ -14,6 +14,7 @@ from .claim_rows import Claim, Standing
 from .wording import Overstated
 
 WEAKEST_FIRST: tuple[Standing, ...] = ("contradicted", "not shown", "opinion", "shown")
+EXPLORATORY = " (exploratory, none of the primary questions)"
 MEANS: dict[Standing, str] = {
     "shown": "all of its evidence bears it",
     "not shown": "some of its evidence does not bear it",
@@ -46,6 +47,8 @@ class Part:
         What it says now, in words.
     listeners
         Whose answers or words it is.
+    exploratory
+        Whether all of it is from plans that are none of the review's primary questions.
     """
 
     what: str
@@ -53,11 +56,12 @@ class Part:
     said: str
     listeners: tuple[str, ...] = ()
     times: tuple[TrackTime, ...] = ()
+    exploratory: bool = False
 
     @property
     def told(self) -> str:
         """The whole in one line."""
-        return f"{self.what}: {self.standing}: {self.said}"
+        return f"{self.what}{EXPLORATORY if self.exploratory else ''}: {self.standing}: {self.said}"
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,12 @@ class JudgedClaim:
     @property
     def told(self) -> str:
         """Its standing in words; of a sentence that says more than its evidence never alone."""
-        return told(self.standing, too_much=bool(self.overstated))
+        return told(self.standing, too_much=bool(self.overstated), exploratory=self.exploratory)
+
+    @property
+    def exploratory(self) -> bool:
+        """Whether any of its evidence is."""
+        return any(part.exploratory for part in self.parts)
 
     @property
     def times(self) -> list[TrackTime]:
@@ -89,14 +98,14 @@ class JudgedClaim:
         return list(dict.fromkeys(time for part in self.parts for time in part.times))
 
 
-def told(standing: Standing, *, too_much: bool) -> str:
+def told(standing: Standing, *, too_much: bool, exploratory: bool = False) -> str:
     """A standing in words.
 
-    >>> told("shown", too_much=True), told("shown", too_much=False)
-    ('shown, but the sentence says more', 'shown')
+    >>> told("shown", too_much=True), told("shown", too_much=False, exploratory=True)
+    ('shown, but the sentence says more', 'shown, exploratory')
     """
     more = ", but the sentence says more" if standing == "shown" else ", and the sentence says more"
-    return f"{standing}{more if too_much else ''}"
+    return f"{standing}{', exploratory' if exploratory else ''}{more if too_much else ''}"
 
 
 def counted(found: Iterable[tuple[Standing, bool]]) -> list[str]:

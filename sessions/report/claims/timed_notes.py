@@ -12,6 +12,7 @@ from audio import track_time
 
 from .. import timed_text
 from .standing import JudgedClaim
+from .wording import FOUND_BY_A_LIST
 
 LETTERS_PER_S = 15.0  # common practice of subtitles, no source
 LEAST_MS = 3000
@@ -31,7 +32,7 @@ def webvtt(judged: Sequence[JudgedClaim]) -> str:
         later = [start for start in starts[place + 1 :] if start > starts[place]]
         end = _end_ms(one, starts[place], later[0] if later else None)
         made.append(timed_text.cue(f"claim {one.claim.number}", starts[place], end, [one.claim.text, *_below(one)]))
-    return timed_text.webvtt(made, "What is said, and what it rests on. Made by earwitness.")
+    return timed_text.webvtt(made, f"What is said, and what it rests on. Made by earwitness. {FOUND_BY_A_LIST}")
 
 
 def text(judged: Sequence[JudgedClaim]) -> str:
@@ -40,7 +41,7 @@ def text(judged: Sequence[JudgedClaim]) -> str:
     for one in timed(judged):
         at = track_time.told((one.claim.content.video_from_ms or 0) // 1000)  # never later than it is said
         lines += [f"{at} {one.claim.text}", *(f"    {' '.join(line.split())}" for line in _below(one))]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, "", FOUND_BY_A_LIST]) + "\n"
 
 
 def _below(one: JudgedClaim) -> list[str]:

@@ -15,6 +15,11 @@ from pathlib import Path
 
 from ...results.how_answered import MOST_NAMED, listed
 
+FOUND_BY_A_LIST = (
+    "Words that say too much are found by a list, which is English: "
+    "a sentence that is not marked may still say too much."
+)
+
 
 @dataclass(frozen=True)
 class Bearing:
@@ -32,6 +37,16 @@ class Bearing:
         Whether a curve or a maker's fact is named.
     sighted_words
         Whether it rests on words and all of them were said sighted.
+    not_shown, nothing_shown
+        Whether it rests on a test that did not show something; whether that, or evidence that does not bear it.
+    relative_curves
+        Whether bands of curves are all that tells of its level: they are compared in shape.
+    makers_word
+        Whether a maker's statement that no measurement agrees with is all it rests on.
+    setups
+        What it is about, by name.
+    asked
+        Who was asked in its tests, by name, whether their answers count or not.
     """
 
     listeners: frozenset[str] = frozenset()
@@ -39,6 +54,12 @@ class Bearing:
     preference_test: bool = False
     measured: bool = False
     sighted_words: bool = False
+    not_shown: bool = False
+    nothing_shown: bool = False
+    relative_curves: bool = False
+    makers_word: bool = False
+    setups: frozenset[str] = frozenset()
+    asked: frozenset[str] = frozenset()
 
     @property
     def who(self) -> str:
@@ -57,7 +78,10 @@ class Bearing:
 
 @dataclass(frozen=True)
 class Overstated:
-    """Words that say more than the evidence: as they stand in the sentence, why, and what could be said instead."""
+    """Words that say more than the evidence: as they stand in the sentence, why, and what could be said instead.
+
+    Without words it is the sentence as a whole, for what it leaves out.
+    """
 
     words: str
     reason: str
@@ -66,9 +90,11 @@ class Overstated:
     @property
     def told(self) -> str:
         """The whole in one line."""
-        return f'"{self.words}": {self.reason}; say rather: {self.gentler}'
+        words = f'"{self.words}": ' if self.words else ""
+        return f"{words}{self.reason}; say rather: {self.gentler}"
 
 
+HEARD, NOT_SHOWN_THAT = "{who} heard it", "in this test it was not shown that"
 APPLIES: Mapping[str, Callable[[Bearing], bool]] = {
     "always": lambda bearing: True,
     "one listener": lambda bearing: len(bearing.listeners) == 1,
@@ -77,6 +103,7 @@ APPLIES: Mapping[str, Callable[[Bearing], bool]] = {
     "nothing measured": lambda bearing: not bearing.measured,
     "no preference test": lambda bearing: not bearing.preference_test,
     "a preference test": lambda bearing: bearing.preference_test,
+    "relative curves": lambda bearing: bearing.relative_curves,
 }
 """When a row of the list applies, by what its column says."""
 
@@ -96,7 +123,8 @@ class Rule:
 
     def gentler_for(self, bearing: Bearing) -> str:
         """The gentler wording as the evidence can bear it."""
-        return self.gentler.replace("{who}", bearing.who).rstrip(",")
+        gentler = f"{NOT_SHOWN_THAT} {HEARD}" if bearing.nothing_shown and self.gentler == HEARD else self.gentler
+        return gentler.replace("{who}", bearing.who).rstrip(",")
 
 
 @cache

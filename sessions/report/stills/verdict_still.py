@@ -20,6 +20,7 @@ STATES: dict[str, tuple[Mark, str]] = {
     VOID: ("cross", "VOID"),
 }
 SHOWN = "SHOWN"  # of a preference: nothing of it is heard
+EXPLORATORY = "Exploratory: not one of the review's primary questions."
 SHORTENED = 12  # of a seal's digits, enough to be recognised beside the whole one in a description
 
 
@@ -39,15 +40,18 @@ def verdict_still(verdict: Verdict, seal: str, sealed_at: str) -> Still:
     mark, state = STATES[verdict.verdict]
     prefers = verdict.plan.method.asks_preference
     state = SHOWN if prefers and verdict.verdict == HEARD else state
-    if verdict.verdict == HEARD and first_lines.but_alone(verdict):
-        mark, state = "half", f"{state} ALONE"  # and not together with the other primary questions
+    said = first_lines.first_lines(verdict)[1]
+    if verdict.verdict == HEARD and (but := first_lines.but_alone(verdict)):
+        mark, state = "half", f"{state} ON ITS OWN"
+        said = f"O{but.strip()[1:]}. {said}"
+    if not verdict.plan.primary:
+        state, said = f"{state}, EXPLORATORY", f"{EXPLORATORY} {said}"
     above = how_answered.preferred(verdict)
     if not above:
         above = f"A {'preference' if prefers else 'difference'}: {first_lines.compared(verdict)}"
     if verdict.rehearsal:
         above = f"{first_lines.REHEARSAL}{above}"
-    return card.verdict_card(above, mark, state, first_lines.first_lines(verdict)[1], _below(verdict, seal, sealed_at),
-                             _trials(verdict))  # fmt: skip
+    return card.verdict_card(above, mark, state, said, _below(verdict, seal, sealed_at), _trials(verdict))
 
 
 def _below(verdict: Verdict, seal: str, sealed_at: str) -> str:

@@ -17,7 +17,7 @@ from audio.curves.still import Still
 from ...errors import CatalogueError
 from ...results.ballot_outcomes import BallotWord, WordBallots
 from ...results.first_lines import REHEARSAL
-from ...results.verdict import Verdict
+from ...results.verdict import UNDECIDED, VOID, Verdict
 from ...words.blindness import IN_A_BLIND_TRIAL, LABELS, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
 from ...words.lexicon import Lexicon
 
@@ -49,7 +49,7 @@ def said_still(words: Sequence[LabelledWord], setup_id: str, name: str, lexicon:
 
 
 def ballot_still(verdict: Verdict) -> Still:
-    """The words of a blind ballot between two setups, those ticked most unlike first.
+    """The words of a blind ballot between two setups, those ticked most unlike first; said over them if none counts.
 
     Raises
     ------
@@ -59,15 +59,29 @@ def ballot_still(verdict: Verdict) -> Still:
     found = verdict.outcome
     if not isinstance(found, WordBallots):
         why = "not over" if verdict.verdict is None else "no ballot of ticks between two setups"
+        if found is None and verdict.verdict is not None and verdict.plan.method.asks_words:
+            why = "over, and none of its ticks was kept"
         raise CatalogueError(f"{verdict.plan.name!r} is {why}; name one that is, or a setup instead")
     first, second = found.setups
     ranked = sorted(found.words, key=lambda one: (-abs(one.first_only - one.second_only), one.word))
     most = max((max(one.first_only, one.second_only) for one in ranked), default=0)
     of_a_mark = max(1, ceil(most / MOST_MARKS))
     rows = [_ticked(one, first, second, of_a_mark, heard=one.word in verdict.words_heard) for one in ranked]
-    title = f"{REHEARSAL if verdict.rehearsal else ''}Words ticked blind: {first} or {second}"
+    aside = "" if verdict.plan.primary else ", exploratory"
+    before = f"{REHEARSAL if verdict.rehearsal else ''}{_not_counted(verdict)}"
+    title = f"{before}Words ticked blind{aside}: {first} or {second}"
     trials = "each trial" if of_a_mark == 1 else f"every {of_a_mark} trials (the last for the rest)"
     return card.list_card(title, rows, TICKED_BELOW.format(trials))
+
+
+def _not_counted(verdict: Verdict) -> str:
+    """That the ticks show nothing: of a plan that is void (an edited record's among them) or was closed early."""
+    if verdict.verdict == VOID:
+        return "VOID, these ticks count for nothing. "
+    if verdict.verdict != UNDECIDED:
+        return ""
+    planned = verdict.plan.trials if verdict.rehearsal else verdict.plan.total_trials
+    return f"UNDECIDED, closed after {verdict.answered} of {planned} trials: these ticks decide nothing. "
 
 
 _RANK = {MARKS[label]: rank for rank, label in enumerate(LABELS)}

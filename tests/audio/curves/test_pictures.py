@@ -236,6 +236,17 @@ def parted() -> Any:
 FRAMES = ["1920x1080", "square"]  # and 3840x2160 is the first with more pixels
 
 
+def test_numbers_up_a_low_axis_do_not_touch() -> None:
+    """Two nearly flat responses with a caption, drawn as high as they need."""
+    peak = np.exp(-np.square(np.log2(HZ / 180)))
+    flat = {name: Curve(HZ, level_db * peak) for name, level_db in (("tansy", 0.5), ("vine", 4.0))}
+    note = "1 m; 2.83 V; dB SPL; gate 20 ms, half-tukey\nat one level over 300 to 3000 Hz; 1/12-octave smoothing"
+    figure = picture.dressed(draw.responses(flat, title="two", note=note), Look(""))
+    boxes = [word.get_window_extent() for word in figure.axes[0].get_yticklabels() if word.get_text()]
+    assert len(boxes) > 2
+    assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))
+
+
 @pytest.mark.parametrize("made", [many, loud, deep, parted])
 @pytest.mark.parametrize("size", FRAMES)
 def test_axes_fill_their_frame_and_no_words_touch(size: str, made: Any) -> None:

@@ -295,6 +295,25 @@ def test_a_click_is_found_wherever_it_falls(longer: dict[str, Clip], piece: str,
     assert "in channel 1" in finding.what
 
 
+@pytest.mark.parametrize("rate_hz", [44_100, 48_000])
+def test_a_click_lasts_no_longer_at_a_rate_of_which_no_whole_frames_are_a_block(rate_hz: int) -> None:
+    """0.8 ms; at 44.1 kHz 2.5 ms are 110.25 frames, so that 4000 blocks of 110 are 23 ms less than 10 s.
+
+    More is left over for 0.2 s before and after it than elsewhere.
+    """
+    rng = np.random.default_rng(3)
+    music = 0.3 * families.played(families.score(rng, 6.0, drums=False), 6.0, rate_hz)
+    one = np.tile(music, (2, 1))
+    left = np.where(np.abs(np.arange(len(one)) / rate_hz - 10.2) < 0.2, 0.003, 0.0001)
+    two = one + rng.standard_normal(one.shape) * left[:, None]
+    at, sound = round(10.2 * rate_hz), np.hanning(round(0.0008 * rate_hz)) * [[1], [-1]]
+    two[at : at + sound.shape[1]] += 0.35 * sound.T
+    (finding,), _ = interruptions.interruptions("p", "two", Clip(one, rate_hz), Clip(two, rate_hz), (0, 1))
+    assert " into the passage, in channels 1 and 2)" in finding.what
+    assert "for" not in finding.what
+    assert places(finding) == [pytest.approx(10.2, abs=0.002)]
+
+
 @pytest.mark.parametrize(
     ("piece", "at_s", "channels"),
     [("drums", (1.3, 2.9, 3.7), 1), ("drums", (1.1, 1.9, 3.3), 2), ("spoken", (1.3, 2.9, 3.7), 1)],

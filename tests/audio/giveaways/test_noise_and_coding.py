@@ -609,6 +609,23 @@ def test_what_an_aac_coder_takes_away_above_its_end_is_told_of_music_that_falls_
     assert 1000 * float(told[1]) == pytest.approx(end_hz, rel=0.06)  # a twelfth of an octave
 
 
+def test_a_coder_that_switches_off_bands_below_its_end_in_many_moments_is_told_as_one(tmp_path: Path) -> None:
+    """MP3 of 64 kbit/s ends near 11 kHz, and there below in some moments only."""
+    rate_hz, rng = 44_100, np.random.default_rng(3)
+    music = families.played(families.score(rng, 5.0), 5.0, rate_hz)
+    whole = Clip(0.4 * music / np.abs(music).max(), rate_hz)
+    writing.write(tmp_path / "whole.wav", whole)
+    for given, made, bits in (("whole.wav", "coded.mp3", ("-b:a", "64k")), ("coded.mp3", "coded.wav", ())):
+        subprocess.run(["ffmpeg", "-v", "error", "-i", tmp_path / given, *bits, tmp_path / made], check=True)
+    coded = reading.read(tmp_path / "coded.wav")
+    count = min(coded.frames, whole.frames)
+    clips = {"one": Clip(whole.samples[:count], rate_hz), "two": Clip(coded.samples[:count], rate_hz)}
+    told = inspection.inspect("p", clips)
+    assert set(kinds(told)) <= {"format", "level"}  # what it lacks is loudness, too
+    found = next(each for each in told if each.kind == "format")
+    assert found.what.startswith("two holds next to nothing above 11.3 kHz")
+
+
 @pytest.mark.parametrize("swapped", [False, True])
 def test_held_notes_that_were_cut_off_are_no_lossy_file_of_the_whole_ones(swapped: bool) -> None:
     """Notes that end at 15 kHz, and the same cut off 4 dB below their peak, which fills what lies beyond."""

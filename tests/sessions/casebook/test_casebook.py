@@ -13,7 +13,7 @@ import pytest
 
 from sessions.casebook import database, hash_chain, schema, store
 from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, find, open_casebook
-from sessions.errors import CasebookBusy, CasebookError
+from sessions.errors import CasebookBusy, CasebookError, CasebookFull
 from sessions.results import verification
 from tests.casebooks import chained_rows
 
@@ -243,7 +243,7 @@ def test_a_file_that_is_no_casebook_is_said_to_be_none(tmp_path: Path, content: 
 def test_a_full_disk_loses_nothing_and_is_said(filled: Casebook) -> None:
     pages = filled.query("PRAGMA page_count")[0]["page_count"]
     filled.query(f"PRAGMA max_page_count = {pages}")  # SQLite's own way to run out of room
-    with pytest.raises(CasebookError, match=r"disk of .* is full"):
+    with pytest.raises(CasebookFull, match=r"disk of .* is full"):
         for _ in range(100):
             filled.append("checks", "check", {"document": '"' + "x" * 1000 + '"'})
     assert broken(filled) == []

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 import os
+import sqlite3
 import stat
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from sessions.casebook import backup_copy, database, store
 from sessions.casebook.store import FILE_NAME, Casebook, create, open_casebook
+from sessions.commands import context
 from sessions.results import verification
 from tests.answered_plans import answer_all
 from tests.casebooks import judged
@@ -72,6 +76,33 @@ def test_it_is_of_one_moment_while_another_program_writes(tmp_path: Path) -> Non
             assert writer.poll() is None
         finally:
             writer.kill()
+
+
+@pytest.mark.parametrize("let_go", [True, False])
+def test_it_waits_longer_than_others_for_a_writer_that_never_pauses_and_asks_nobody_to_close_a_session(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, let_go: bool
+) -> None:
+    """For a writer stands a lock, held longer than any command waits: let go at the fourth try, or never."""
+    create(tmp_path / "book").close()
+    monkeypatch.setattr(database, "BUSY_TIMEOUT_MS", 20)
+    other = sqlite3.connect(tmp_path / "book" / FILE_NAME, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    tries = list[int]()
+
+    def tried(given: Any, start: Path) -> Path:
+        tries.append(1)
+        if let_go and len(tries) == 4:
+            other.execute("ROLLBACK")
+        return find(given, start)
+
+    find = store.find
+    monkeypatch.setattr(context, "find", tried)
+    monkeypatch.setattr(backup_copy, "LONGEST_WAIT_S", 30.0 if let_go else 0.1, raising=False)
+    done = earwitness(tmp_path / "book", "backup", str(tmp_path / "copy"))
+    other.close()
+    assert (done.returncode, (tmp_path / "copy").exists()) == ((0, True) if let_go else (2, False)), done.stderr
+    assert let_go or "try again, a session may go on meanwhile" in done.stderr
+    assert "close it" not in done.stderr
 
 
 @pytest.mark.parametrize(

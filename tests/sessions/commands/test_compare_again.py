@@ -122,3 +122,10 @@ def test_the_line_to_publish_stays_until_somebody_presses_enter(
     monkeypatch.setattr(sys, "stdin", Keyboard("\n"))
     seal_and_listen(casebook, made, chair, lambda _: {})
     assert [comparison_chair.BEFORE_FIRST in said for said in begun] == [True]
+
+
+def test_a_new_casebook_says_a_next_command_that_finds_it_from_where_it_is_typed(tmp_path: Path) -> None:
+    book = tmp_path / "ev 2"
+    told = earwitness(book, "new", str(book)).stdout  # with --casebook
+    assert told.rstrip().endswith(f"Next: earwitness --casebook '{book}' setup add NAME --from DIR")
+    assert "cd " not in told

@@ -161,15 +161,24 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     told = re.search(r"with your reason in place of WHY: (earwitness .* --accept channel-level=WHY)$", left)
     assert told is not None, left
     assert earwitness(Path("book"), "report", "--out", "told.html").returncode == 0
-    assert "left out of the comparison: tilted." in Path("told.html").read_text(encoding="utf-8")
+    page = Path("told.html").read_text(encoding="utf-8")
+    assert "left out of the comparison: tilted: what would be played gives a setup away: the balance of" in page
+    assert "--accept" not in page
+    assert "stands under" not in page  # there is no curve
     assert left.removeprefix("left out: ").partition("; to hear")[0] in earwitness(Path("book"), "status").stdout
     words = shlex.split(told[1].replace("WHY", "'it is recorded so'"))[3:]
     heard = earwitness(Path("book"), *words)
     assert heard.returncode == 0, heard.stderr
     assert "tilted 1" in heard.stdout
     assert "because: it is recorded so" in heard.stdout
+    assert re.search(r"  Accepted giveaway in tilted 1: .*\(because: it is recorded so\)\n", heard.stdout)
+    assert earwitness(Path("book"), "report", "--out", "told.html").returncode == 0
+    page = Path("told.html").read_text(encoding="utf-8")
+    told = re.search(r"<p>Accepted beforehand. In tilted 1: .* \(measured (.*) dB, limit 0.5\). Because: it is", page)
+    assert told is not None
+    assert abs(abs(float(told[1])) - 1.5) < 0.1
     assert "    accepted, because: it is recorded so\nnote  a file that was coded lossily" in heard.stdout
-    assert "\n1 giveaway, accepted with a reason: it is played" in heard.stdout
+    assert "\n1 giveaway, accepted with a reason, and played" in heard.stdout
     assert "can be repaired" not in heard.stdout
     assert "Left out" not in earwitness(Path("book"), "status").stdout
     assert "paired by content" not in heard.stdout  # the names are equal

@@ -280,7 +280,9 @@ def test_a_giveaway_that_nothing_mends_is_accepted_in_the_draft(casebook: Casebo
     one = Giveaway("noise-floor", "sallow", "drums 1", 9.0, 6.0, "dB", "test", "sallow hisses", mendable=False)
     giveaway_check.keep(casebook, GiveawayCheck((one,), ids, passages))
     drafted(casebook)
-    assert "edit draft morning --accept KIND=WHY" in done(casebook, "status").stdout
+    assert "edit draft morning --accept noise-floor=WHY" in done(casebook, "status").stdout
+    as_told = refused(casebook, "edit", "draft", "morning", "--accept", "noise-floor=WHY")
+    assert "--accept noise-floor needs a reason of yours, which stays on record, in place of WHY" in as_told
     done(casebook, "edit", "draft", "morning", "--accept", "noise-floor=the amplifier is what is compared")
     assert "seal morning" in done(casebook, "status").stdout
     assert void_reasons(drafting.drafted(casebook, "morning")) == []  # type: ignore[arg-type]

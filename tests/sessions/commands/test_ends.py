@@ -7,6 +7,8 @@ import os
 import re
 import shlex
 import sys
+import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -381,3 +383,24 @@ def test_an_older_casebook_tells_its_ends_too(sealed: Casebook) -> None:
         done = earwitness(book.folder, "verify", "--saw", codes(book)[0])
     assert done.returncode == 0
     assert "1 session begun, clock set back 0 times" in done.stdout
+
+
+def test_ends_of_sessions_that_begin_at_once_stand_each_with_its_own_code(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+
+    def slowly(line: str) -> None:
+        time.sleep(0.002)  # another thread has its turn
+        said.append(line)
+
+    monkeypatch.setattr(filmed_code, "say", slowly)
+    names = ("Ada", "Bo", "Cy")
+    threads = [
+        threading.Thread(target=filmed_code.tell, args=([f"{one} began", f"{one} has it"], one, f"type {one}"))
+        for one in names
+    ]
+    for one in threads:
+        one.start()
+    for one in threads:
+        one.join()
+    blocks = [said[at : at + 3] for at in range(0, 9, 3)]
+    assert sorted(blocks) == [[f"{one} began", f"{one} has it", f"type {one}"] for one in names]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import json
+import re
 import sys
 from pathlib import Path
 
@@ -69,16 +71,30 @@ def test_what_was_found_or_laid_is_told_whether_matched_drafted_accepted_or_not(
     said = earwitness(book, "status").stdout
     assert "\nNot played\n  other: heath does not hold the same performance as moor (coherence 0.0" in said
     assert "have one: passage suggest" not in said
-    for words in (("match", "files"), ("giveaways",), ("plan", "abx", "--listener", "Ada", "--passage", "song 1")):
+    matched = earwitness(book, "match", "files")
+    (step,) = [line for line in matched.stdout.splitlines() if line.startswith("in step: ")]
+    lies = re.fullmatch(r"in step: song of heath lies ([\d.]+) ms late, and is cut so", step)
+    assert lies is not None, step
+    assert float(lies[1]) == pytest.approx(4.0, abs=0.05)
+    assert step in earwitness(book, "match", "show").stdout.splitlines()
+    for words in (("giveaways",), ("plan", "abx", "--listener", "Ada", "--passage", "song 1")):
         done = earwitness(book, *words)
     assert done.returncode == 0, done.stderr
     assert "1 FOUND: dropout" in row(book, "tune 1")
     drafted = earwitness(book, "plan", "abx", "--listener", "Ada", "--accept", "dropout=it is recorded so")
     assert drafted.returncode == 0, drafted.stderr
     assert "1 accepted: dropout" in row(book, "tune 1")
+    looked = earwitness(book, "giveaways")
+    assert looked.returncode == 0
+    assert "    accepted in draft abx-2, because: it is recorded so\n" in looked.stdout
+    assert "\n1 giveaway, accepted with a reason, and played all the same.\n" in looked.stdout
     sealed = earwitness(book, "seal", "abx-2", "--elsewhere")
     assert sealed.returncode == 0, sealed.stderr
     assert "1 accepted: dropout" in row(book, "tune 1")
+    looked = earwitness(book, "giveaways", "--json")
+    assert looked.returncode == 0
+    (taken,) = json.loads(looked.stdout)["accepted"]
+    assert taken["accepted"] == "accepted in plan abx-2, because: it is recorded so"
     assert earwitness(book, "plan", "close", "abx-2", "--why", "no time", "--yes").returncode == 0
     assert "1 FOUND: dropout" in row(book, "tune 1")
 

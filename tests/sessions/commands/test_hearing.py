@@ -110,6 +110,29 @@ class TestLevelPage:
         page.turn(keyboard.ENTER)
         assert page.level == SetLevel(-68.0)
 
+        assert "Go up with + to -68 dBFS" in page.asked()
+
+    def test_the_cautions_stand_until_the_volume_is_said_to_be_down_and_before_that_nothing_sounds(self) -> None:
+        player, levels, sounds = SilentPlayer(), levels_dbfs(), np.zeros((3, 48, 1), dtype=np.float32)
+        page = HearingLevelPage(player, sounds, levels, 48_000, "a run", cautions=hearing_told.CAUTIONS)
+        for key in (None, "+", " ", keyboard.ESCAPE, "y"):
+            if key:
+                page.turn(key)
+            elif page.brings:
+                page.bring()
+            page.poll()
+            assert (page.brings, player.asked, page.messages()) == (False, [], [*hearing_told.CAUTIONS])
+        assert "Enter: the volume is down" in page.what_keys_do()
+        page.turn(keyboard.ENTER)
+        assert page.brings
+        page.bring()
+        assert (page.asking, player.asked) == ("level", ["play 0 from 0"])
+        assert page.messages()[-1].startswith("Turn the volume down first.")
+        left = HearingLevelPage(player, sounds, levels, 48_000, "a run", cautions=hearing_told.CAUTIONS)
+        left.bring()
+        left.turn("q")
+        assert (left.ended, left.level) == (True, None)
+
     def test_leaving_is_asked_and_gives_no_level(self, page: HearingLevelPage) -> None:
         page.turn("q")
         page.turn("x")
@@ -176,7 +199,13 @@ def test_at_a_small_terminal_the_level_comes_first_then_trials_and_nothing_befor
     casebook.close()
     program = [sys.executable, "-m", "tests.free_evening", "--casebook", str(book), "hearing"]
     small.run(shlex.join(["env", f"PYTHONPATH={ROOT}", *program]))
+    small.keys("x")  # only Enter says that the volume is down
+    shown = " ".join(small.wait(r"(?s)Enter: the volume is down.*--side both").split())
+    assert "Turn the volume down before you begin" in shown
+    assert "This is no medical test" in shown
+    small.keys("Enter")
     shown = small.wait("digits: what a sound level meter reads")
+    assert "Turn the volume down first" in shown
     assert "at -74 dBFS" in shown
     small.wait(r"(?s)at -74 dBFS.*\+: 3 dB up")
     small.keys("+")
@@ -291,6 +320,14 @@ def test_words_and_words_learn_remark_what_lies_above_as_crosscheck_does(caseboo
     assert found["shown"]
     assert [one.partition(":")[0] for one in found["above_reach"]] == ["bright"]
     assert "nothing: bright: Ada's own check of" in " ".join(earwitness(book, "words", "learn").stdout.split())
+
+
+def test_a_run_that_is_taken_up_names_the_level_that_it_goes_on_at(casebook: Casebook) -> None:
+    kept_run(casebook, most=3)
+    [before] = hearing_rows.every(casebook)
+    said = hearing_told.before_a_run("left", before)
+    assert said[: len(hearing_told.CAUTIONS)] == [*hearing_told.CAUTIONS]
+    assert "stopped after 3 answers at -44 dBFS, goes on at -44 dBFS; begin quiet again" in said[-1]
 
 
 def test_the_cautions_say_what_it_is_not_and_never_to_turn_up_for_silence() -> None:

@@ -55,6 +55,18 @@ def test_a_ballot_is_planned_sealed_rehearsed_judged_and_reported(casebook: Case
     assert run(casebook, "verify").exit_code == 0
 
 
+def test_words_that_the_lexicon_lacks_are_named_and_can_be_put_right(casebook: Casebook) -> None:
+    given = ("--name", "odd", "--words", "brigt,fooey,boomier,thin", "--listener", "Ada")
+    planned = said(casebook, "plan", "words", *given)
+    assert "brigt, fooey are not in the lexicon: ticked as typed" in planned
+    assert "'brigt': did you mean 'bright'?" in planned
+    shown = said(casebook, "edit", "draft", "odd", "--words", "bright,boomy,thin")
+    assert "Words, in the order given: bright, boomy, thin." in shown
+    assert "not in the lexicon" not in shown
+    said(casebook, "plan", "abx", "--name", "plain", "--listener", "Ada")
+    assert "'plain' is no ballot" in str(run(casebook, "edit", "draft", "plain", "--word", "thin").exception)
+
+
 def test_words_come_from_options_and_from_a_file_with_one_in_each_line(casebook: Casebook, tmp_path: Path) -> None:
     listed = tmp_path / "words.txt"
     listed.write_text("thin\n\n  near by \n", encoding="utf-8")
@@ -137,7 +149,7 @@ def test_a_rated_ballot_goes_from_its_plan_to_a_verdict_that_a_stranger_recomput
     assert found["bright"]["p_value"] == pytest.approx(2 / 2**24)
     assert found["bright"]["flips"]["pairs"] == 8
     told = checked_alone(casebook, tmp_path, "ballot")
-    assert f"; p = {judged['p_value']:.6f}; alpha 0.05; by itself: heard" in told
+    assert f"; p = {judged['p_value']:.6g}; alpha 0.05; by itself: heard" in told
     record = exported(casebook, seals.sealed_plan(casebook, "ballot"))
     record["sessions"][0]["trials"][0]["answer"] = record["sessions"][0]["trials"][1]["answer"]
     assert run_alone(record, tmp_path).returncode != 0

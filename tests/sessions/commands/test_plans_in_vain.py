@@ -11,8 +11,9 @@ import pytest
 from sessions.casebook.store import Casebook
 from sessions.commands.comparison_chair import Chair, seal_and_listen
 from sessions.commands.context import Context
-from sessions.plans import drafting, plan_rows
+from sessions.plans import drafting, next_steps, overview, plan_rows
 from sessions.plans.plan_rows import Wish
+from tests.answered_plans import sealed_plan
 from tests.command_line import Keyboard, earwitness
 
 PAIR = ("sallow", "bracken")
@@ -51,6 +52,61 @@ def test_it_is_sealed_only_where_somebody_says_so(casebook: Casebook, monkeypatc
     assert refused.stderr.strip().endswith("seal few --anyway")
     assert earwitness(casebook.folder, "seal", "few", "--elsewhere", "--anyway").returncode == 0
     assert CANNOT in earwitness(casebook.folder, "plan", "show", "few").stdout
+
+
+def test_a_plan_that_leaves_a_sealed_ballot_without_hope_is_sealed_only_on_purpose(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand: of four words all 8 trials give 4 · 2/2⁸ = 0.031, twice that 0.0625."""
+    sealed_plan(casebook, "ballot", method="words", trials=8, words=("bright", "boomy", "thin", "wide"))
+    drafted(casebook, method="triangle", trials=8)
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    refused = earwitness(casebook.folder, "seal", "few", "--elsewhere")
+    assert (refused.returncode, plan_rows.sealed(casebook, "few")) == (2, None)
+    assert "no word of ballot can hold any more" in refused.stderr
+    assert refused.stderr.strip().endswith("seal few --anyway")
+    monkeypatch.setattr(sys, "stdin", Keyboard("n\n"))
+    left = earwitness(casebook.folder, "seal", "few", "--elsewhere")
+    assert (left.returncode, plan_rows.sealed(casebook, "few")) == (1, None)
+    assert "Planned --exploratory it takes nothing from them" in " ".join(left.stdout.split())
+    assert "More trials" not in left.stdout
+    assert "--trials N" not in left.stdout
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    done = earwitness(casebook.folder, "seal", "few", "--elsewhere", "--anyway")
+    assert done.returncode == 0, done.stderr
+    assert "no word of ballot can hold any more" in " ".join(done.stdout.split())
+
+
+def test_more_trials_of_a_ballot_are_not_advised_where_they_would_leave_another_without_hope(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = {"method": "words", "words": ("bright", "boomy", "thin", "wide")}
+    sealed_plan(casebook, "ballot", trials=8, **words)
+    drafted(casebook, trials=12, **words)
+    monkeypatch.setattr(sys, "stdin", Keyboard("n\n"))
+    left = earwitness(casebook.folder, "seal", "few", "--elsewhere")
+    assert (left.returncode, plan_rows.sealed(casebook, "few")) == (1, None)
+    assert "Sealed once ballot is begun" in " ".join(left.stdout.split())
+    assert "--trials N" not in left.stdout
+
+
+@pytest.mark.parametrize(
+    "wish",
+    [
+        {},
+        {"method": "abx"},  # 1/2^4 is above 5 %
+        {"method": "words", "words": ("bright", "dull", "thin"), "listeners": ("Ada", "Bo"), "trials": 2},
+    ],
+)
+def test_status_proposes_trials_for_a_draft_that_seal_refuses(casebook: Casebook, wish: dict[str, object]) -> None:
+    drafted(casebook, **wish)
+    [draft] = [one for one in overview.gather(casebook).plans if one.name == "few"]
+    [step, *_] = next_steps.of_plan(overview.gather(casebook), draft)
+    assert (draft.lacks, step.words) == ((), ("edit", "draft", "few", "--trials", "N"))
+    assert "can show nothing" in step.what
+    assert earwitness(casebook.folder, "seal", "few", "--elsewhere").returncode == 2
+    assert earwitness(casebook.folder, "edit", "draft", "few", "--trials", "12").returncode == 0
+    assert next_steps.waiting(overview.gather(casebook))[0].words == ("seal", "few")
 
 
 def test_enough_trials_are_sealed_unasked(casebook: Casebook, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -65,7 +65,7 @@ def test_each_step_of_the_job_is_named_when_it_comes(casebook: Casebook, tmp_pat
         catalogue.add_setup(empty, "b & c (2)")
         assert following(empty) == ["track", "add", "TRACK", "--file", "one, two=FILE"]
     assert following(casebook)[:3] == ["plan", "abx", "--listener"]
-    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada L",), trials=4), "the first & only")
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada L",), trials=6), "the first & only")
     assert following(casebook) == ["seal", "the first & only"]
     seals.seal(casebook, "the first & only")
     assert following(casebook) == ["listen", "the first & only", "--listener", "Ada L"]
@@ -101,7 +101,7 @@ def test_a_passage_that_came_after_a_draft_is_told_with_what_takes_it_in(caseboo
 
 
 def test_a_draft_without_evidence_is_sent_to_get_it(casebook: Casebook) -> None:
-    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=4), "morning")
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=6), "morning")
     catalogue.find(casebook, Setup, "sallow")
     assert earwitness(casebook.folder, "edit", "passage", "strings 1", "--to", "0:03", "--yes").returncode == 0
     assert following(casebook) == ["match", "files", "--setup", "sallow", "--setup", "bracken"]

@@ -12,6 +12,7 @@ from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
+import click
 import pytest
 
 from audio.engine import devices
@@ -22,7 +23,7 @@ from sessions.casebook import catalogue, playback_chain, threshold_rows
 from sessions.casebook.catalogue import Listener, Setup
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.casebook.threshold_rows import KeptThreshold, Sought
-from sessions.commands import asked_device, keyboard, threshold_told
+from sessions.commands import asked_device, kept_run_told, keyboard, threshold_told
 from sessions.commands import threshold as threshold_command
 from sessions.commands.threshold_page import ThresholdPage
 from sessions.errors import CasebookBusy, CasebookError
@@ -67,7 +68,7 @@ def test_a_run_at_a_small_terminal_is_heard_answered_and_stopped(casebook: Caseb
     catalogue.add_listener(casebook, "Ada")
     book = casebook.folder
     casebook.close()
-    small.run(command(book, *FIND))
+    small.run(command(book, *FIND, "--anew"))
     shown = small.wait("a b c: hear")
     assert "trial 1, of 18 to 48" in shown
     assert "Start quiet" in shown
@@ -79,7 +80,11 @@ def test_a_run_at_a_small_terminal_is_heard_answered_and_stopped(casebook: Caseb
     small.wait("Stop here")
     small.keys("y")
     ended = small.wait("left with 0")
-    assert "Stopped after 1 answer, kept" in " ".join(ended.split())
+    assert re.search(
+        r"Stopped after 1 answer, kept; to take it up: earwitness --casebook \S+ threshold find --setup "
+        r"sallow --passage 'drums 1' --level (?!--anew)",
+        " ".join(ended.split()),
+    )
     with open_casebook(book) as opened:
         [kept] = threshold_rows.every(opened)
         [answer] = kept.answers
@@ -113,6 +118,11 @@ def test_what_was_found_is_listed_and_shown_and_a_stopped_run_tells_nothing(case
     shown = earwitness(casebook.folder, "threshold", "show", whole)
     assert "noticed from 1." in shown.stdout
     assert "It holds for this listener, music, chain and level" in shown.stdout
+    [(at_middle, mean)] = re.findall(r"octave around 5657 Hz.* (1\.\d\d) dB, .* dB  +(\d\.\d\d) dB\n", listed)
+    # a bell of half its height at the ends of an octave: the mean of 2^-(2x)^2, x from -1/2 to 1/2, by hand 0.810
+    assert 0.70 < float(mean) / float(at_middle) < 0.85
+    assert f"In the mean of the band that is {mean} dB, which crosscheck judges by" in " ".join(shown.stdout.split())
+    assert "Noticed from: the size at the band's middle" in listed
     found = json.loads(earwitness(casebook.folder, "threshold", "list", "--json").stdout)["thresholds"]
     assert [one["id"] for one in found] == [stopped, whole]
     assert (found[0]["found"], found[0]["answers"]) == (None, None)  # nobody reads how they did before the end
@@ -406,3 +416,27 @@ class TestPage:
         page.turn("q")
         page.turn("y")
         assert page.ended
+
+
+@pytest.mark.parametrize(
+    ("named", "says"),
+    [
+        (None, "Stopped after 3 answers, kept; to take it up: earwitness threshold find --noise --octave 1000\n"),
+        (0, "Another run, where each presentation is heard before one is named: earwitness threshold find --noise "),
+    ],
+)
+def test_a_run_that_ended_says_the_command_that_goes_on_from_it(
+    casebook: Casebook, capsys: pytest.CaptureFixture[str], named: int | None, says: str
+) -> None:
+    ada, sought = catalogue.add_listener(casebook, "Ada"), of_noise(Band(1000, 1.0), "box", None).sought
+    drawn = iter(range(1000))
+    with threshold_run.begin(casebook, ada, None, sought, draw=lambda below: next(drawn) % below) as run:
+        while (trial := run.next_trial()) is not None and (named is not None or run.answered < 3):
+            run.answering(trial, trial.changed if named is None else named, 900, [1, 1, 1])()
+    [kept] = threshold_rows.every(casebook)
+    given = ["--noise", "--octave", "1000", "--anew"]
+    root = click.Context(click.Group("earwitness"), info_name="earwitness")
+    group = click.Context(threshold_command.threshold, parent=root, info_name="threshold")
+    with threshold_command.find.make_context("find", given, parent=group):
+        kept_run_told.tell_next(kept, as_json=False)
+    assert says in capsys.readouterr().out

@@ -8,6 +8,7 @@ import pytest
 
 from audio.engine.playback import Position
 from sessions.casebook.store import Casebook
+from sessions.chair.sheets import GivenTicks
 from sessions.commands import chair_page
 from sessions.commands.chair_page import Page
 from sessions.commands.chair_rows import Shown, blocks
@@ -191,3 +192,10 @@ def test_ratings_at_the_chair_are_kept_once_both_were_heard_and_all_words_rated(
         first, second = runner.method.shown  # type: ignore[attr-defined]
     (kept,) = [json.loads(row["answer"]) for row in casebook.query("SELECT answer FROM answers")]
     assert kept == {"1": {first: 1, second: 2}, "2": {first: 4, second: 3}}
+
+
+def test_a_trial_in_which_nothing_is_ticked_is_not_called_ticks() -> None:
+    given = GivenTicks(WORD_BALLOT.with_words(TWELVE))
+    assert given.said == "No word is ticked"
+    given.given["1"].add("bright")
+    assert given.said == "Your ticks"

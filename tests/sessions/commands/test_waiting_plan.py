@@ -78,7 +78,8 @@ def test_where_none_waits_the_next_step_is_told(casebook: Casebook) -> None:
     nothing = earwitness(casebook.folder, "listen")
     assert nothing.returncode == 2
     assert nothing.stderr == (
-        f"earwitness: no sealed plan waits to be heard; next, nothing is planned yet: {hint} plan abx --listener NAME\n"
+        f"earwitness: no sealed plan waits to be heard; next, nothing is planned yet; with a name in place of NAME: "
+        f"{hint} plan abx --listener NAME\n"
     )
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=6), "evening")
     assert earwitness(casebook.folder, "listen").stderr.strip().endswith(f"{hint} seal evening")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -54,6 +55,7 @@ def test_words_tells_every_ballot_that_is_over_and_nothing_of_one_that_is_not(ca
         "12:0",
         "This is about Ada alone.",
         "exploratory",
+        "each plan's own verdict (a * here): earwitness",
         "Not among these: third, which is not over: nothing of it is told before its end.",
     ):
         assert part in told
@@ -93,6 +95,7 @@ def test_a_word_that_only_its_ballot_alone_bears_has_no_star_and_is_told_so(case
     sealed_plan(casebook, "other", method="duo-trio", trials=8)
     answer_all(casebook, 1.0, plan="ballot")
     told = earwitness(casebook.folder, "words").stdout
+    assert "each plan's own verdict: earwitness" in told  # no * stands here, only one in brackets
     assert "8:0 (*)" in told
     assert "8:0 *" not in told
     assert words.BY_BALLOT_ALONE in " ".join(told.split())
@@ -102,7 +105,7 @@ def test_a_word_that_only_its_ballot_alone_bears_has_no_star_and_is_told_so(case
 
 
 def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_curve_in_a_line(
-    casebook: Casebook,
+    casebook: Casebook, tmp_path: Path
 ) -> None:
     catalogue.add_listener(casebook, "Ada")
     hz = np.geomspace(20, 20_000, 241)
@@ -116,6 +119,12 @@ def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_cur
         ["words", "learn"],
         ["crosscheck", "sallow", "bracken"],
         ["word", "profile", "sallow"],
+        ["word", "list"],
+        ["word", "summary"],
+        ["word", "search", "o"],
+        ["lexicon", "list", "--family", "space"],
+        ["lexicon", "show", "bright"],
+        ["stills", "words", "sallow", "--out", str(tmp_path)],
         ["curve", "list"],
         ["curve", "show", "sallow", "--against", "bracken"],
     )
@@ -129,8 +138,8 @@ def test_an_edited_record_is_said_first_wherever_words_are_told_and_a_spoilt_cur
     db.commit()
     for arguments in asked:
         assert earwitness(casebook.folder, *arguments).stdout.startswith("THE RECORD DOES NOT HOLD"), arguments
-    shown = json.loads(earwitness(casebook.folder, "curve", "show", "sallow", "--json").stdout)
-    assert shown["record_holds"] is False
+    for arguments in (["curve", "show", "sallow"], *asked[4:10]):
+        assert json.loads(earwitness(casebook.folder, *arguments, "--json").stdout)["record_holds"] is False
     written = earwitness(casebook.folder, "curve", "export", "sallow")  # what is written is data alone
     assert (written.stderr.startswith("THE RECORD DOES NOT HOLD"), "RECORD" in written.stdout) == (True, False)
     db.execute("UPDATE curves SET data = replace(data, 'eJ', 'AA')")
@@ -162,6 +171,9 @@ def test_a_ballot_that_cannot_hold_beside_the_other_primary_questions_says_so_be
     beside = " ".join(done.stdout.split())
     assert "no word can hold, whatever is ticked: the least p of 8 trials is 0.0312, and it counts 2 times" in beside
     assert "no word can hold" not in earwitness(casebook.folder, *asked, "--name", "x", "--exploratory").stdout
-    for command in (["plan", "show", "early"], ["seal", "early", "--elsewhere"]):  # drafted before the other was sealed
-        told = " ".join(earwitness(casebook.folder, *command).stdout.split())
-        assert "the least p of 8 trials is 0.0312, and it counts 2 times. More trials" in told, command
+    told = earwitness(casebook.folder, "plan", "show", "early")  # drafted before the other was sealed
+    refused = earwitness(casebook.folder, "seal", "early", "--elsewhere")
+    for said in (told.stdout, refused.stderr):
+        assert "the least p of 8 trials is 0.0312, and it counts 2 times. More trials" in " ".join(said.split())
+    assert refused.returncode == 2
+    assert "seal early --anyway" in refused.stderr

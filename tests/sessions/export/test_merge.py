@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,8 @@ from sessions.casebook.store import Casebook, create, open_casebook
 from sessions.export import merge_all
 from sessions.plans import seals, viewers_rows, viewers_test
 from sessions.preparation import match_sheet
+from sessions.report.claims import claim_rows
+from sessions.report.claims.claim_rows import ClaimContent
 from sessions.results import review, verification
 from sessions.results.seen_ends import KeptCode
 from sessions.words import log
@@ -146,6 +149,8 @@ def test_a_panel_that_sat_at_two_places_has_the_result_of_one_place(panel: Path,
     ends = [end_of(here), end_of(other)]
     told = merged(here, other)
     assert told["opened"] == ["evening"]
+    assert "2 sessions begun, 1 boot, clock set back 0 times" in earwitness(here, "verify").stdout
+    assert merged(here, other)["secrets"] == []  # it is over here, whatever it is there
     assert results(here) == results(whole)
     holds(here, *ends)
     with open_casebook(here) as book:
@@ -250,6 +255,64 @@ def test_an_entry_is_as_whoever_changed_it_has_it(
         assert catalogue.find(book, Setup, "sallow").note == says
 
 
+def changed_claim(folder: Path, text: str, at: str) -> None:
+    """Claim 1 as it is to stand, written at that time; taken back where the text is empty."""
+    with open_casebook(folder, lambda: datetime.fromisoformat(at)) as book:
+        claim = claim_rows.find(book, "1")
+        if text:
+            claim_rows.change(book, claim, text, claim.content)
+        else:
+            claim_rows.withdraw(book, claim, "it rained")
+
+
+@pytest.fixture(scope="module")
+def claimed(panel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    book = copy_of(panel, tmp_path_factory.mktemp("claimed") / "book")
+    with open_casebook(book) as opened:
+        claim_rows.keep(opened, "Sallow is bright.", ClaimContent(note="so it seems"))
+    return book
+
+
+def test_a_claim_that_was_changed_in_both_is_refused_until_it_is_the_same(claimed: Path, tmp_path: Path) -> None:
+    here, other = copy_of(claimed, tmp_path / "here"), copy_of(claimed, tmp_path / "there")
+    changed_claim(here, "Sallow is brighter.", "2030-01-01T09:38:09+00:00")
+    changed_claim(other, "Sallow is dull.", "2030-01-01T09:38:06+00:00")
+    [found] = refused(here, other)
+    said = 'text here "Sallow is brighter." and there "Sallow is dull."'
+    assert found == f"claim 1 was changed in both, otherwise in each: {said}"
+    assert "claims withdraw), then merge again." in earwitness(here, "merge", str(other)).stdout
+    changed_claim(other, "Sallow is brighter.", "2030-01-01T10:00:00+00:00")
+    merged(here, other)
+    merged(other, here)
+    for book in (here, other):
+        holds(book)
+        with open_casebook(book) as opened:
+            assert claim_rows.find(opened, "1").text == "Sallow is brighter."
+    changed_claim(other, "", "2030-01-02T10:00:00+00:00")
+    assert merged(here, other)["merged"][0]["told"] == ["claim 1 was taken back: it rained"]
+
+
+def test_what_was_brought_in_is_told_by_name(claimed: Path, tmp_path: Path) -> None:
+    here, other = copy_of(claimed, tmp_path / "here"), copy_of(claimed, tmp_path / "there")
+    with open_casebook(here) as book:
+        claim_rows.keep(book, "Both are heavy.", ClaimContent())
+    with open_casebook(other) as book:
+        setups = [catalogue.find(book, Setup, name).id for name in ("sallow", "bracken")]
+        catalogue_changes.change(book, "setups", setups[0], {"name": "marsh"})
+        catalogue_changes.change(book, "setups", setups[1], {"note": "borrowed"})
+        claim_rows.keep(book, "Sallow is wide.", ClaimContent())
+    changed_claim(other, "Sallow is dull.", "2030-01-01T09:38:06+00:00")
+    told = earwitness(here, "merge", str(other)).stdout
+    for says in (
+        "  setup sallow is now called marsh\n",
+        '  setup bracken is now as it is there: note was here nothing and there "borrowed"\n',
+        '  claim 1 now says "Sallow is dull."\n',
+        '  claim 3 is new and says "Sallow is wide."\n',
+    ):
+        assert says in told
+    holds(here)
+
+
 def test_two_plans_of_one_name_stay_two_and_each_has_its_match_sheet(
     panel: Path, matched_folder: Path, tmp_path: Path
 ) -> None:
@@ -272,6 +335,9 @@ def test_two_plans_of_one_name_stay_two_and_each_has_its_match_sheet(
             assert plan.name == name
             assert match_sheet.of_hash(book, plan.document["match"]["sheet"]) is not None
         assert {one.casebook for one in origins.every(book)} >= {told["merged"][0]["casebook"]}
+        checked = said(unpacked(book, tmp_path))
+        assert checked.startswith(HOLDS)
+        assert [f"\n{name}: seal and keys fit" in checked for name in ("evening", renamed)] == [True, True]
     holds(here, end_of(other))
     assert earwitness(here, "report", "--out", str(tmp_path / "report.html")).returncode == 0
 

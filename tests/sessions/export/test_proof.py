@@ -71,9 +71,9 @@ def test_it_is_checked_by_the_standard_library_alone_and_comes_to_the_verdicts(b
             if one.record.secret is None:
                 assert "sealed, not over" in line
             elif one.verdict.p_value is not None:
-                stated = re.search(r"p = ([\d.]+)", line)
+                stated = re.search(r"p = ([\d.e+-]+)", line)
                 assert stated is not None, line
-                assert float(stated[1]) == pytest.approx(one.verdict.p_value, abs=1e-6)
+                assert float(stated[1]) == pytest.approx(one.verdict.p_value, rel=1e-5)
                 numbers += 1
     assert numbers >= 15
 
@@ -109,7 +109,9 @@ def test_of_a_plan_that_is_not_over_it_holds_what_was_published(old: Path, bundl
     assert not any(secret in every for secret in secrets)
     for plan in running:
         record = json.loads((bundle / "plans" / f"{plan.name}.json").read_text(encoding="utf-8"))
-        assert {row["table"] for row in record["chain"]} == {"plans"}
+        tables = [row["table"] for row in record["chain"]]
+        assert set(tables) <= {"plans", "sessions", "given_up"}
+        assert tables.count("sessions") == len(record["sessions"])
         assert all(session["trials"] == [] for session in record["sessions"])
     results = json.loads((bundle / "results.json").read_text(encoding="utf-8"))
     told = {one["plan"]: (one["over"], one["verdict"], one["by_itself"], one["p_value"]) for one in results}
@@ -150,6 +152,13 @@ def turn_an_answer(record: Any) -> None:
     row["answer"] = "B" if row["answer"] == "A" else "A"
 
 
+def unwritten() -> dict[str, Any]:
+    """A casebook that nobody brought in: with one, places in the chain would be compared no more."""
+    named: dict[str, Any] = {"casebook": "none", "rows": 0, "head": checker.START}
+    row = {**named, "table": "origins", "seq": 1, "prior": checker.START, "id": "origin-none", "at": ""}
+    return {**named, "places": {}, "links": [], "row": {**row, "hash": checker.digest_of(row)}}
+
+
 def turn_a_told_answer(record: Any) -> None:
     trial = record["sessions"][0]["trials"][0]
     trial["answer"] = "B" if trial["answer"] == "A" else "A"
@@ -170,12 +179,25 @@ def turn_a_told_answer(record: Any) -> None:
         ("evidence.json", lambda rows: rows.clear(), "rests on a match sheet or check that is not here"),
         ("results.json", lambda results: results[0].update(p_value=0.001), "something else than results.json says"),
         ("results.json", lambda results: results[0].update(by_itself="void"), "something else than results.json says"),
+        (
+            "results.json",
+            lambda results: results[0].update(by_itself="", verdict=""),
+            "something else than results.json",
+        ),
+        (
+            "results.json",
+            lambda results: results[0].update(by_itself="hear", verdict="hear"),
+            "something else than resul",
+        ),
         ("results.json", lambda results: results[0].update(name="morning"), "says something else of the plan evening"),
         ("results.json", lambda results: results[0].update(seal="00" * 32), "says something else of the plan evening"),
         ("results.json", lambda results: results[0].update(over=False), "says something else of the plan evening"),
         ("results.json", lambda results: results[0].update(begun=1), "says otherwise when the plan evening was sealed"),
         ("results.json", lambda results: results[0].update(verdict="not shown"), "together with those on its question"),
         ("results.json", lambda results: results.clear(), "speaks of other plans"),
+        ("origins.json", lambda origins: origins.append(unwritten()), "the row of the casebook none was changed"),
+        ("sealed.json", lambda sealed: sealed["plans"].clear(), "sealed.json does not count row"),
+        ("sealed.json", lambda sealed: sealed["viewers_tests"].append(3), "1 viewers' tests of this chain are not in"),
     ],
 )
 def test_what_was_altered_with_its_manifest_is_found_by_what_it_says(
@@ -186,6 +208,96 @@ def test_what_was_altered_with_its_manifest_is_found_by_what_it_says(
     told = said(small)
     assert HOLDS not in told
     assert re.search(says, told), told
+
+
+@pytest.fixture(scope="module")
+def several(matched_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The bundle of a casebook where first is under way, second was heard, by itself alone, and third is not begun."""
+    home = tmp_path_factory.mktemp("several")
+    shutil.copytree(matched_folder, home / "book")
+    with open_casebook(home / "book") as book:
+        sealed_plan(book, "first", method="abx", trials=30)
+        answer_all(book, 1.0, plan="first", most=2)
+        sealed_plan(book, "second", method="abx", trials=25)
+        answer_all(book, 1.0, plan="second")
+        sealed_plan(book, "third", method="triangle", trials=5)
+        return unpacked(book, home)
+
+
+def result_of(results: Any, name: str) -> Any:
+    return next(one for one in results if one["name"] == name)
+
+
+def left_out(bundle: Path, name: str) -> None:
+    """A plan out of a bundle, as whoever would rather not show it does."""
+    (bundle / "plans" / f"{name}.json").unlink()
+    changed(bundle / "results.json", lambda results: results.remove(result_of(results, name)))
+
+
+def not_begun(bundle: Path) -> None:
+    changed(bundle / "results.json", lambda one: result_of(one, "first").update(begun=None))
+    changed(bundle / "results.json", lambda one: result_of(one, "second").update(verdict="heard"))
+
+
+def not_begun_in_its_record(bundle: Path) -> None:
+    not_begun(bundle)
+
+    def without(record: Any) -> None:
+        record["sessions"], record["chain"] = [], record["chain"][:1]
+
+    changed(bundle / "plans" / "first.json", without)
+
+
+def not_over(bundle: Path) -> None:
+    def hidden(record: Any) -> None:
+        record["secret"], record["chain"] = (
+            None,
+            [one for one in record["chain"] if one["table"] in ("plans", "sessions")],
+        )
+        record["sessions"] = [{**one, "trials": []} for one in record["sessions"]]
+
+    none = dict.fromkeys(("verdict", "by_itself", "p_value", "over_at"))
+    changed(bundle / "plans" / "second.json", hidden)
+    changed(bundle / "results.json", lambda one: result_of(one, "second").update(**none, over=False))
+
+
+def small_p(bundle: Path) -> None:
+    """Of 25 right of 25 p is 3e-8, which is no other small number."""
+    changed(bundle / "results.json", lambda one: result_of(one, "second").update(p_value=1e-6))
+
+
+@pytest.mark.parametrize(
+    ("alter", "says"),
+    [
+        (not_begun, "says otherwise when the plan first was sealed, begun"),
+        (
+            not_begun_in_its_record,
+            "1 sessions of sealed plans are not in this bundle, so that plans stand here as not be",
+        ),
+        (lambda bundle: left_out(bundle, "third"), "1 sealed plans of this chain are not in this bundle (row"),
+        (not_over, "1 plans of this chain were ended, and stand here as not over (row"),
+        (small_p, "came to something else than results.json says"),
+    ],
+)
+def test_a_plan_left_out_or_told_as_not_begun_or_not_over_is_found_against_a_kept_end(
+    several: Path, tmp_path: Path, alter: Callable[[Path], None], says: str
+) -> None:
+    end = re.search(r"The end of this record: (\S+)", said(several))
+    assert end is not None
+    bundle = Path(shutil.copytree(several, tmp_path / "proof"))
+    alter(bundle)
+    remanifested(bundle)
+    told = said(bundle, end[1])
+    assert HOLDS not in told
+    assert says in told, told
+
+
+def test_it_says_how_many_plans_the_chain_holds_and_what_tells_that(several: Path) -> None:
+    told = said(several)
+    assert (
+        "3 sealed plans and 0 viewers' tests of this chain, all of them here. Told by sealed.json alone: that" in told
+    )
+    assert "look for that seal" in (several / "README.txt").read_text(encoding="utf-8")
 
 
 def test_what_plans_on_one_question_come_to_together_is_recomputed_by_stages() -> None:
@@ -273,6 +385,11 @@ def turn_a_code(record: Any) -> None:
     record["answers"] = record["answers"].replace(record["answers"].split()[0], record["answers"].split()[1], 1)
 
 
+def hide_the_end(record: Any) -> None:
+    record["rows"].pop()
+    record.update(secret=None, answers=None, result=None)
+
+
 def test_what_was_altered_of_a_viewers_test_is_found_with_its_manifest(asked: Path, tmp_path: Path) -> None:
     changes: list[tuple[str, Callable[[Any], None], str]] = [
         ("page", lambda one: one["result"].update(right=199), "it came to 200 of 200 by 40"),
@@ -283,6 +400,7 @@ def test_what_was_altered_of_a_viewers_test_is_found_with_its_manifest(asked: Pa
         ("page", lambda one: one["rows"][1].update(answers_sha256="00" * 32), "was changed, or is not the one of the"),
         ("page", lambda one: one["rows"].pop(), "is not over, and something of its answers is told"),
         ("page", lambda one: one.update(seal="00" * 32), "it is not the one that was sealed"),
+        ("page", hide_the_end, "1 viewers' tests of this chain were ended, and stand here as not over"),
     ]
     for number, (form, change, says) in enumerate(changes):
         bundle = tmp_path / str(number)

@@ -18,7 +18,8 @@ from sessions.measured.beside_words import Beside, beside_words, harmonics_perce
 from sessions.measured.conditions import Conditions, Direction
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.measured.figures.responses import Distortion
-from sessions.results.crosscheck import Evidence, WordOfTwo, crosscheck
+from sessions.results.crosscheck import crosscheck
+from sessions.results.crosschecked import Evidence, WordOfTwo
 from sessions.words.lexicon import shipped
 
 HZ = np.geomspace(50, 16_000, 200)
@@ -125,6 +126,9 @@ def test_a_planted_decay_of_both_is_told_in_numbers_and_not_judged(book: Caseboo
     assert [name for name, _ in read] == ["sallow", "bracken"]
     assert [float(ms) for _, ms in read] == pytest.approx([115.1, 46.1], rel=0.05)
     assert "not agreed on: 0.2 s from 100 Hz on" in found.told
+    for setup in setups(book):  # as a set of angles has one too, which takes the impulse's place as the response
+        keep(book, setup, flat("response", 0.0, Conditions(), Direction("horizontal", 0)))
+    assert beside_words(book, setups(book)).of("decay", 60, 250) == found
     low = beside_words(book, setups(book)).of("decay", 105, 135)  # so narrow a band rings for 0.1 s by itself
     assert low is not None
     assert "of bracken fall by 20 dB as fast as so wide a band can" in low.told
@@ -194,6 +198,18 @@ def test_a_word_for_distortion_alone_is_judged_by_it(
     [one] = crosscheck([word], ("sallow", "bracken"), shipped(), lambda low, high: None, beside_of=beside)
     assert one.outcome == says
     assert "harmonics told" in one.why
+
+
+def test_distortion_of_the_one_that_got_the_word_less_is_the_other_way_round() -> None:
+    word = WordOfTwo("distorted", None, "enough alone", "", more=True)
+    [one] = crosscheck(
+        [word],
+        ("sallow", "bracken"),
+        shipped(),
+        lambda low, high: None,
+        beside_of=lambda *_: Beside("distortion", "told", (0.1, 5.0)),
+    )
+    assert one.outcome == "measured the other way round, enough by its ballot alone"
 
 
 def test_where_nothing_of_a_words_kind_was_measured_that_is_said() -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from audio.curves.lanes import Marked
 from sessions.casebook.catalogue import Setup
 from sessions.casebook.store import Casebook
 from sessions.errors import CatalogueError
@@ -12,6 +13,7 @@ from sessions.measured import curve_import
 from sessions.measured.conditions import Conditions
 from sessions.measured.curve_comparison import compare_curves, compare_setups
 from sessions.measured.curve_import import Reading
+from sessions.measured.figures.responses import Difference
 
 from .measured_files import HZ, write_level
 
@@ -79,3 +81,24 @@ def test_an_impedance_is_no_frequency_response(casebook: Casebook, sallow: Setup
     ohm = curve_import.bring(casebook, sallow, tmp_path / "ohm.txt", Reading("ohm"), Conditions()).curves[0]
     with pytest.raises(CatalogueError, match="is impedance, and no frequency response"):
         compare_curves(("a", "b"), (ohm, ohm))
+
+
+def test_beside_words_zero_is_what_most_of_the_range_has_and_not_the_level_of_one_band(
+    casebook: Casebook, sallow: Setup, bracken: Setup, tmp_path: Path
+) -> None:
+    """3 dB less in two octaves and nothing else. At one level over 300 to 3000 Hz, 3.32 octaves, whose mean power is
+    (2 · 0.5 + 1.32) / 3.32 = 0.70 of the other's, or -1.55 dB, the bass stands 1.55 dB above 0 though it is equal.
+    """
+    hole = np.where((HZ >= 700) & (HZ <= 2800), -3.0, 0.0)
+    for setup, level in ((sallow, 80 + hole), (bracken, 80 + 0 * hole)):
+        curve_import.bring(casebook, setup, write_level(tmp_path / f"{setup.name}.txt", level), Reading(), Conditions())
+    found = compare_setups(casebook, sallow, bracken)
+    assert found is not None
+    at = np.searchsorted(found.difference.hz, [100.0, 1400.0])
+    for marked, drawn_db in (([], [1.55, -1.45]), ([Marked(60.0, 120.0, "thin", True)], [0.0, -3.0])):
+        figure = Difference(found, marked).drawn()
+        [line] = [one for one in figure.axes[0].lines if len(one.get_xdata()) == len(found.difference.hz)]
+        np.testing.assert_allclose(np.asarray(line.get_ydata())[at], drawn_db, atol=0.1)
+        texts = " ".join(one.get_text() for one in figure.findobj(lambda one: hasattr(one, "get_text")))
+        assert ("at one level over 300 to 3000 Hz" in texts) == (not marked)
+        assert ("0 dB: what most of 100 to 10000 Hz has" in texts.replace("\n", " ")) == bool(marked)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from sessions.casebook.store import Casebook, open_casebook
+from sessions.chair.chair import Chair
+from sessions.chair.sitting import Sitting
 from sessions.listening import session
-from sessions.pages.joining import Guests
+from sessions.pages.joining import Claim, Guests
 from sessions.pages.room import Room
 from tests.pages import browser, silent_house
 
@@ -88,3 +91,50 @@ def test_the_last_answer_ends_the_session(sealed: Casebook) -> None:
     assert (at["asking"], at["view"]["answered"]) == ("end", trials)
     room.close()
     assert len(answers(sealed.folder)) == trials
+
+
+def test_a_full_disk_is_waited_for_and_nobody_is_told_where_the_casebook_lies(sealed: Casebook) -> None:
+    sealed.close()
+    room = Room(silent_house(sealed.folder), Guests())
+    client = browser(room)
+    client.post("/join", json={"code": room.guests.code})
+    client.post("/chair/sit", json={"plan": "evening", "listener": "Ada"})
+    client.post("/chair/press", json={"trial": "", "do": "begin"})
+    until(client, "hear", "1-1")
+    client.post("/chair/press", json={"trial": "1-1", "do": "hear", "label": "X"})
+    seat = room.seat_at(Claim("evening", "Ada"))
+    assert seat is not None
+
+    def done(sql: str) -> None:
+        def there(chair: Sitting) -> None:
+            assert isinstance(chair, Chair)
+            book = chair.runner.session.casebook
+            with book.writing():
+                book.db.conn.execute(sql)
+
+        seat.ask(there).result()
+
+    # as SQLite does on a full disk: the transaction is taken back, and these are its words
+    done(
+        "CREATE TEMP TRIGGER no_space BEFORE INSERT ON answers "
+        "BEGIN SELECT RAISE(ROLLBACK, 'database or disk is full'); END"
+    )
+    said = []
+    for _ in range(2):
+        sent = client.post("/chair/answer", json=HELD)
+        assert sent.status_code == 503
+        said += [sent.text, client.get("/chair/now").text]
+    assert "The host's disk is full" in said[1]
+    assert str(sealed.folder) not in "".join(said)
+    done("DROP TRIGGER no_space")
+    until(client, "hear", "2-1")  # by itself
+    assert client.post("/chair/answer", json=HELD).json()["said"]["result"] == "kept"
+    room.close()
+    assert [one[:3] for one in answers(sealed.folder)] == [(1, "A", 4)]
+
+
+def until(client: TestClient, asking: str, trial: str) -> None:
+    end = time.monotonic() + 20
+    while (at := client.get("/chair/now").json())["asking"] != asking or at["view"]["trial_id"] != trial:
+        assert time.monotonic() < end, at
+        time.sleep(0.02)

@@ -132,3 +132,41 @@ def test_a_page_that_starts_its_sound_late_is_waited_for(listener: TestClient, f
     with open_casebook(folder) as casebook:
         notes = [row["note"] for row in casebook.query("SELECT note FROM session_marks WHERE what = 'resumed'")]
     assert [note.split(", ")[1] for note in notes] == ["44100 Hz", "48000 Hz"]
+
+
+def test_numbers_that_cannot_be_are_refused_in_one_line_and_the_seat_stays(listener: TestClient, folder: Path) -> None:
+    begun(listener, OUTPUT)
+    view = until(listener, "hear")["view"]
+    trial = listener.get("/chair/sounds").json()
+    listener.post("/chair/sound/read", json={"trial": trial["number"], "readings": readings(listener, trial)})
+    told = {"trial": trial["number"], "stimulus": 2, "frame": 1, "playing": True}
+    word = {"trial": view["trial_id"], "nonce": "w", "line": "boomy 3", "stimulus": "X", "track_ms": 100}
+    refused = [
+        ("/chair/word", word | {"track_ms": 10**20}),
+        ("/chair/word", word | {"track_ms": 10**18}),
+        ("/chair/word", word | {"track_ms": 10**8}),  # a day, of a track of some seconds
+        ("/chair/word", word | {"track_ms": -1}),
+        ("/chair/sound/told", told | {"underruns": 10**20}),
+        ("/chair/sound/told", told | {"auditions": [[2, 10**25, -(10**25)]]}),
+        ("/chair/sound/output", OUTPUT | {"base_latency_s": 1e308}),
+        ("/chair/sound/output", OUTPUT | {"output_latency_s": -1.0}),
+        ("/chair/sound/output", OUTPUT | {"rate_hz": 10**9}),
+        ("/chair/sit", {"plan": "evening", "listener": "Ada", "output": OUTPUT | {"base_latency_s": 1e308}}),
+        ("/chair/press", {"trial": view["trial_id"], "do": "hear", "label": "X", "track_ms": 10**30}),
+    ]
+    for path, body in refused:
+        sent = listener.post(path, json=body)
+        assert (sent.status_code, path, body) == (422, path, body), sent.text
+        said = sent.json().get("message") or sent.json()["said"]["message"]
+        assert said
+        assert "\n" not in said
+    assert until(listener, "hear")["view"]["sound"] == view["sound"]  # the trial goes on as it was
+    assert listener.post("/chair/word", json=word).json()["said"]["result"] == "kept"
+    with open_casebook(folder) as casebook:
+        assert casebook.query("SELECT track_ms FROM words") == [{"track_ms": 100}]
+        assert casebook.query("SELECT * FROM faults") == []
+
+
+def test_what_is_nested_without_end_is_told_that_it_is_not_known(room: Room) -> None:
+    sent = browser(room).post("/join", content='{"a":' * 3000, headers={"content-type": "application/json"})
+    assert (sent.status_code, "not known here" in sent.json()["message"]) == (400, True)

@@ -101,7 +101,7 @@ def test_the_stand_alone_check_recomputes_seal_keys_count_and_p(
         answer_all(casebook, "evening", name, "".join(letters[(trial * trial + number) % 2] for trial in range(7)))
     told = checked_alone(casebook, tmp_path)
     judged = judge(record(casebook, seals.sealed_plan(casebook, "evening")))
-    said = re.search(r"(\d+) of 14; p = ([\d.]+)", told)
+    said = re.search(r"(\d+) of 14; p = ([\d.e+-]+)", told)
     assert said is not None, told
     assert judged.count.correct is not None
     counted = judged.count.correct if method == "abx" else max(judged.count.correct, 14 - judged.count.correct)

@@ -112,7 +112,7 @@ def test_it_comes_to_the_casebooks_number_and_verdict(
     said = said_of(program, record, monkeypatch)
     assert said is not None
     assert f"{len(record['chain'])} rows of the chain fit" in said
-    told = re.search(r"; (?:p = ([\d.]+)|no p); alpha .*; by itself: ([\w ]+)", said)
+    told = re.search(r"; (?:p = ([\d.e+-]+)|no p); alpha .*; by itself: ([\w ]+)", said)
     assert told is not None
     alone = judged.together.alone if judged.together else None
     assert told[2].startswith(alone or judged.verdict or "-")
@@ -184,7 +184,7 @@ def test_grades_of_many_stimuli_come_to_the_p_of_the_test_in_the_plan(
         assert test
         assert "p was drawn; not recomputed here; no p" in said
     else:
-        wanted = "no p" if judged.p_value is None else f"p = {judged.p_value:.6f}"
+        wanted = "no p" if judged.p_value is None else f"p = {judged.p_value:.6g}"
         assert f"; {wanted}; alpha 0.05; by itself: {judged.verdict}" in said
 
 

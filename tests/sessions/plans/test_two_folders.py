@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import re
+import shlex
 import shutil
 from pathlib import Path
 from typing import Any
@@ -92,6 +93,39 @@ def test_a_track_of_which_no_passage_is_played_since_there_are_enough_is_named(
     comparison_summary.tell(found, "earwitness compare a b")
     assert f"Not played: {', '.join(others)}; what is played is 1 passage of" in capsys.readouterr().out
     assert comparison_summary.document(found, "", tmp_path)["not_played"] == others
-    said = earwitness(tmp_path / "book", "status")
-    assert f"Not played\n  {', '.join(others)}: no passage is of them; to have one: passage suggest" in said.stdout
+    said = earwitness(tmp_path / "book", "status").stdout
+    them = "it; to have one" if len(others) == 1 else "them; to have one of each"
+    suggest = shlex.join(["passage", "suggest", *others, "--add"])
+    hint = f"earwitness --casebook {shlex.quote(str(tmp_path / 'book'))}"
+    assert f"Not played\n  {', '.join(others)}: no passage is of {them}: {hint} {suggest}\n" in said
     assert json.loads(earwitness(tmp_path / "book", "status", "--json").stdout)["without_passage"] == others
+
+
+def test_a_passage_that_came_after_the_seal_is_played_in_no_plan_until_one_of_its_own_plays_it(
+    folders: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pair_work, "MOST_PASSAGES", 1)
+    book = tmp_path / "book"
+    with create(book) as casebook:
+        found = two_folders.prepare(casebook, *folders, Wish("abx", listeners=("Ada",)), choose=[].append)
+    other = found.not_played[0]
+    assert earwitness(book, "seal", "abx-1", "--elsewhere").returncode == 0
+    added = earwitness(book, "passage", "suggest", other, "--add")
+    passage = f"{other} 1"
+    own = (
+        f"plan abx-1 is sealed without {passage}; to have it played, a plan of its own: "
+        f"earwitness --casebook {book} plan abx --passage {shlex.quote(passage)} --listener Ada\n"
+    )
+    assert own in added.stdout
+    assert f"  {other}: {own}" in earwitness(book, "status").stdout
+    planned = earwitness(book, *shlex.split(own.rpartition(": ")[2])[3:])
+    assert planned.returncode == 0, planned.stderr
+    assert other not in earwitness(book, "status").stdout.partition("Not played")[2]
+
+
+def test_another_take_is_played_for_no_reason(folders: tuple[Path, Path], tmp_path: Path) -> None:
+    accept = ("--accept", "performance=it is nearly the same", "--no-listen", "--yes")
+    done = earwitness(tmp_path / "book", "compare", *map(str, folders), *accept)
+    assert done.returncode == 2
+    (line,) = done.stderr.strip().splitlines()
+    assert "--accept performance changes nothing here: another take of a piece is left out, whatever the reason" in line

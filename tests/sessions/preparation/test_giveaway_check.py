@@ -62,8 +62,8 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
         (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files"),
         (
             ("noise",),
-            "1 giveaway, none of which can be repaired here: leave those passages out, or bring other recordings; or "
-            "accept them in a plan, each with its reason: --accept KIND=WHY.",
+            "1 giveaway, which cannot be repaired here: leave that passage out, or bring other recordings; or "
+            "accept it with your reason in place of WHY: earwitness edit draft abx-1 --accept noise=WHY",
         ),
     ],
 )
@@ -72,7 +72,7 @@ def test_levels_are_said_to_be_repaired_by_matching(
 ) -> None:
     """It was said that none could be repaired, beside a finding that ended in: match the levels."""
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
-    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness")
+    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness", draft="abx-1")
     assert capsys.readouterr().out.splitlines()[-1] == end
 
 

@@ -198,7 +198,7 @@ def test_real_gear_is_never_told_to_mend(tmp_path: Path) -> None:
     said = did(book, "giveaways", status=1)
     assert "the switch has no neutral position" in said
     assert "--mend" not in said
-    assert "accept it in a plan with its reason: --accept KIND=WHY" in said
+    assert "edit draft evening --accept switching=WHY" in said
     assert lacks(book) == ["acceptance"]
     refused = earwitness(book, "seal", "evening")
     assert refused.returncode == 2

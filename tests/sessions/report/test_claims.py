@@ -33,7 +33,7 @@ from sessions.report.claims.standing import JudgedClaim, Part
 from sessions.report.claims.wording import APPLIES, Bearing
 from sessions.results.verdict import VOID, Together, judge
 from sessions.words import log
-from tests.answered_plans import answer_all, answer_trials, sealed_plan
+from tests.answered_plans import PAIR, answer_all, answer_trials, sealed_plan
 from tests.casebooks import chain_holds
 from tests.command_line import earwitness
 from tests.records import RIGHT, plan, record
@@ -115,6 +115,9 @@ def test_a_plan_that_was_not_shown_shows_no_more_than_that_and_one_stopped_early
     assert comes_to(casebook, plan="evening") == "not shown"
     assert comes_to(casebook, plan="evening:not-shown") == "shown"
     assert comes_to(casebook, plan="morning") == comes_to(casebook, plan="morning:not-shown") == "not shown"
+    same = judged(casebook, claimed(casebook, "They sound as one.", plan="evening:not-shown"))
+    assert (same.told, same.overstated[0].words) == ("shown, but the sentence says more", "")
+    assert same.overstated[0].gentler == "in this test it was not shown that Ada heard a difference"
     with pytest.raises(CatalogueError, match="asked whether a difference is heard, and not which setup is preferred"):
         claimed(casebook, plan="evening:sallow")
 
@@ -126,6 +129,40 @@ def test_what_is_heard_on_its_own_and_not_with_the_other_questions_bears_no_clai
     for says in (claim_rows.HEARD, claim_rows.NOT_SHOWN):
         standings = [judged_claims._of_verdict(one, PlanSays("p", says))[0] for one in (heard, alone, void)]
         assert standings == ["shown" if says == claim_rows.HEARD else "contradicted", "not shown", "not shown"]
+
+
+def test_a_plan_that_no_answers_could_have_passed_bears_not_even_that_it_was_not_shown(book: Casebook) -> None:
+    """Four right of four come up by guessing in 1 of 16 tests, and five of five in 1 of 32."""
+    for name, trials, setups in (("short", 4, PAIR), ("enough", 5, ("bracken", "sallow-late"))):
+        sealed_plan(book, name, method="abx", trials=trials, setups=setups)
+        answer_trials(book, trials - 1, 1, plan=name)
+    assert comes_to(book, plan="short:not-shown") == "not shown"
+    assert comes_to(book, plan="enough:not-shown") == "shown"
+
+
+def test_a_setup_or_listener_that_the_evidence_is_not_about_is_marked(book: Casebook) -> None:
+    catalogue.add_listener(book, "Joss")
+    sealed_plan(book, "evening", method="abx", trials=8)
+    answer_all(book, 1.0)
+    about = "the evidence is about bracken and sallow, heard by Ada"
+    for text, words in (
+        ("Ada heard sallow from bracken.", []),
+        ("Sallow-late was heard against bracken.", ["Sallow-late"]),
+        ("Joss and Ada heard it of sallow-late and sallow.", ["sallow-late", "Joss"]),
+    ):
+        found = judged(book, claimed(book, text, plan="evening"))
+        assert [(mark.words, mark.reason) for mark in found.overstated] == [(word, about) for word in words]
+
+
+def test_what_exploratory_plans_bear_is_called_so_wherever_it_goes(casebook: Casebook) -> None:
+    sealed_plan(casebook, "evening", method="abx", trials=8, exploratory=True)
+    answer_all(casebook, 1.0)
+    found = judged(casebook, claimed(casebook, "Ada heard it.", plan="evening"))
+    assert (found.standing, found.told) == ("shown", "shown, exploratory")
+    assert found.parts[0].told.startswith("plan evening (exploratory, none of the primary questions): shown: ")
+    [line] = sheet.sheet("x", "2026-05-01T00:00:00.000Z", [found]).lines
+    assert (line.told, "exploratory" in line.advice) == ("shown, exploratory", True)
+    assert "shown, exploratory" in timed_notes.webvtt([replace(found, claim=claim_of(1, "x", 1_000).claim)])
 
 
 def test_a_preference_is_shown_for_the_setup_that_was_chosen_and_contradicted_for_the_other(casebook: Casebook) -> None:
@@ -151,7 +188,7 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     assert comes_to(casebook, word="bracken:bright") == "contradicted"
     assert comes_to(casebook, word="sallow:airy") == "not shown"
     [part] = judged(casebook, claimed(casebook, "Bright.", word="sallow:bright")).parts
-    assert part.said.startswith("beside bracken: in the ballot evening, ticked of the first alone in 12, ")
+    assert part.said.startswith("beside bracken: in the ballot evening, ticked of sallow alone in 12, ")
     assert part.listeners == ("Ada",)  # so that a sentence about "listeners" is marked
     log.log(
         casebook,
@@ -160,7 +197,7 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     )
     [part] = judged(casebook, claimed(casebook, "Wide.", word="sallow:wide")).parts
     assert part.standing == "not shown"
-    assert re.search(r"ticked of the first alone in \d+, of the second alone in \d+ of 12 trials, Holm p = ", part.said)
+    assert re.search(r"ticked of sallow alone in \d+, of bracken alone in \d+ of 12 trials, Holm p = ", part.said)
     assert part.said.endswith("; said outside of any track (sighted 1) by Ada")
 
 
@@ -201,6 +238,10 @@ def test_a_band_of_curves_bears_what_was_planted_in_it_and_no_more(
     assert found.standing == standing, found.parts
     if typed.startswith(("sallow,bracken:more", "sallow:more")):
         assert "sallow gives 4.0 dB more" in found.parts[0].said
+    louder = judged(described, claimed(described, "There it is louder.", curve=typed))
+    assert [mark.words for mark in louder.overstated] == ["louder"]
+    if "," in typed:
+        assert "compared in shape, against what most of the range has" in found.parts[0].said
 
 
 def test_a_claim_follows_the_newest_curve_and_one_on_a_withdrawn_curve_is_not_shown(described: Casebook) -> None:
@@ -228,7 +269,14 @@ def test_a_makers_fact_is_stated_agrees_or_differs(described: Casebook) -> None:
     fact_rows.keep(described, sallow, "nominal impedance", "8 ohm", "sheet")
     fact_rows.keep(described, sallow, "weight", "8 kg", "sheet")
     stated = claimed(described, fact="sallow:nominal impedance")
-    assert judged(described, stated).standing == "shown"  # 5 ohm where a rating of 8 ohm asks for 6.4
+    found = judged(described, stated)
+    assert found.standing == "contradicted"  # 5 ohm where a rating of 8 ohm asks for 6.4
+    assert "; what was measured does not agree: " in found.parts[0].said
+    by_maker = judged(described, claimed(described, "The maker states 8 ohm.", fact="sallow:nominal impedance"))
+    assert (by_maker.standing, by_maker.overstated) == ("shown", ())
+    assert by_maker.parts[0].said.startswith("as the maker states: 8 ohm (sheet); what was measured does not agree: ")
+    weight = judged(described, claimed(described, "It weighs 8 kg.", fact="sallow:weight"))
+    assert [mark.gentler for mark in weight.overstated] == ["the maker states"]
     assert comes_to(described, fact="sallow:nominal impedance:agrees") == "contradicted"
     assert comes_to(described, fact="sallow:nominal:differs") == "shown"
     assert comes_to(described, fact="sallow:weight") == "shown"
@@ -302,6 +350,22 @@ def test_evidence_that_is_not_there_is_refused_with_what_to_type(
         ("It is better.", Bearing(blind_test=True), ["better"]),
         ("A significant difference.", PLAINLY, ["significant"]),
         ("Just as good.", PLAINLY, ["Just as good"]),
+        ("They are the same to the ear.", PLAINLY, ["are the same"]),
+        ("There is nothing to choose between them.", PLAINLY, ["nothing to choose between"]),
+        ("Nothing separates them.", PLAINLY, ["Nothing separates"]),
+        ("It is impossible to tell them apart.", PLAINLY, ["impossible to tell"]),
+        ("There is a 99.98 % chance that they differ.", PLAINLY, ["99.98 % chance"]),
+        ("That is one in a million.", PLAINLY, ["one in a million"]),
+        ("Any child hears it.", PLAINLY, ["Any child"]),
+        ("Its port makes it boomy.", PLAINLY, ["makes it"]),
+        ("She hears it 100 percent of the time.", PLAINLY, ["100 percent of the time"]),
+        ("It beats the other.", PLAINLY, ["beats"]),
+        ("It leaves the other for dead.", PLAINLY, ["for dead"]),
+        ("It is the finer one.", PLAINLY, ["finer"]),
+        ("The finer one.", Bearing(blind_test=True), ["finer"]),
+        ("You would not know that it is there.", PLAINLY, ["would not know"]),
+        ("It plays louder.", PLAINLY, []),
+        ("It plays louder.", Bearing(relative_curves=True), ["louder"]),
     ],
 )
 def test_words_that_say_more_than_their_evidence_are_marked(sentence: str, bearing: Bearing, marked: list[str]) -> None:
@@ -371,6 +435,10 @@ def test_a_sentence_for_more_than_who_and_what_was_tested_is_marked_with_a_wordi
         "Its impedance agrees with what the maker states.",
         "Of those I compared it was the best.",
         "It was not always so.",
+        "Whether they differ I cannot tell from this test.",
+        "I do not say that there is no difference.",
+        "Guessing alone has a chance that small in 2 of 10,000 such tests.",
+        "The beats of the drum.",
     ],
 )
 def test_a_sentence_that_takes_the_strong_word_back_is_not_marked(sentence: str) -> None:
@@ -484,6 +552,15 @@ def test_what_says_more_than_its_evidence_goes_out_with_its_mark_and_the_gentler
         assert (page.count(alone), page.count(marked)) == (1, 1)
 
 
+def test_that_what_is_not_marked_may_say_too_much_stands_in_all_that_goes_out() -> None:
+    plain = [claim_of(1, "Measured.", 1_000)]
+    made = sheet.sheet("x", "2026-05-01T00:00:00.000Z", plain)
+    for text in (sheet.markdown(made), sheet.html(made), timed_notes.text(plain)):
+        assert "a sentence that is not marked may still say too much" in text
+    [note] = [block for block in timed_notes.webvtt(plain).split("\n\n") if block.startswith("NOTE")]
+    assert "a sentence that is not marked may still say too much" in " ".join(note.split())
+
+
 def test_the_commands_keep_list_change_and_give_out_claims(described: Casebook, tmp_path: Path) -> None:
     book = described.folder
     said = earwitness(book, "claims", "add", "Everybody hears it.", "--curve", "sallow,bracken:more:60-120").stdout
@@ -500,6 +577,8 @@ def test_the_commands_keep_list_change_and_give_out_claims(described: Casebook, 
     assert all(Path(file).stat().st_size > 50 for file in files)
     [listed] = json.loads(earwitness(book, "claims", "list", "--json").stdout)["claims"]
     assert (listed["text"], listed["standing"], listed["changed"]) == ("Measured.", "shown", [])
+    for command in (["list"], ["show", "1"]):
+        assert "a sentence that is not marked may still say too much" in earwitness(book, "claims", *command).stdout
     assert earwitness(book, "claims", "withdraw", "1", "--why", "no longer").returncode == 0
     assert "was taken back" in earwitness(book, "claims", "show", "1").stdout
     with open_casebook(book) as again:

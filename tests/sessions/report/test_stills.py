@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -24,7 +25,7 @@ from sessions.measured.conditions import ON_AXIS, Conditions, direction
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.report.stills import curve_stills, verdict_still, word_stills, written
 from sessions.report.stills.written import Wanted
-from sessions.results.verdict import Verdict, judge, unjudged
+from sessions.results.verdict import VOID, Together, Verdict, judge, unjudged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SIGHTED, LabelledWord
 from sessions.words.lexicon import shipped
 from sessions.words.log import LoggedWord
@@ -222,6 +223,19 @@ def test_a_card_says_the_verdict_in_words_and_by_a_shape_and_never_that_two_are_
     assert not outside(drawn(heard, tmp_path)).any()
 
 
+def test_a_card_says_what_takes_something_away_from_what_was_heard() -> None:
+    heard = verdict_of([RIGHT] * 10)
+    alone = replace(heard, together=Together(primary_plans=3, p_holm=0.06, holds=False))
+    aside = replace(heard, plan=replace(heard.plan, document={**heard.plan.document, "primary": False}))
+    alone_said, aside_said = (
+        said(verdict_still.verdict_still(one, "a1" * 32, "2026-05-01T10:00:00.000Z")) for one in (alone, aside)
+    )
+    assert "HEARD ON ITS OWN" in alone_said  # "HEARD ALONE" beside "about Ada alone" reads as heard by Ada alone
+    assert "On its own, but not among the 3 primary questions taken together." in alone_said
+    assert "HEARD, EXPLORATORY" in aside_said
+    assert "Exploratory: not one of the review's primary questions." in aside_said
+
+
 @pytest.mark.parametrize(("right", "of", "needed"), [(12, 16, 12), (40, 100, 59), (10, 10, 10)])
 def test_the_line_of_a_card_stands_where_enough_is_reached(right: int, of: int, needed: int) -> None:
     made = card.verdict_card("above", "whole", "HEARD", "said", "below", Trials(right, of, needed, "needed"))
@@ -247,7 +261,12 @@ def test_no_card_is_drawn_of_a_plan_that_is_not_over() -> None:
 def test_a_card_of_the_longest_words_and_many_trials_keeps_to_the_safe_area(tmp_path: Path) -> None:
     long = f"REHEARSAL, never counted: A preference: {LONG} against {LONG}"
     made = card.verdict_card(
-        long, "cross", "HEARD ALONE", "It is said at length. " * 20, long, Trials(40, 100, 59, "needed")
+        long,
+        "cross",
+        "PREFERENCE SHOWN ON ITS OWN, EXPLORATORY",
+        "It is said at length. " * 20,
+        long,
+        Trials(40, 100, 59, "needed"),
     )
     assert not outside(drawn(made, tmp_path)).any()
     rows = [Row(f"{LONG} {n}", ["whole"] * 18, LONG, bold=True) for n in range(12)]
@@ -289,6 +308,17 @@ def test_a_ballots_words_are_ranked_by_how_far_they_set_the_two_apart_and_what_w
     assert [group[1].get_weight() for group in made.groups] == ["bold", "bold", "normal", "normal"]
     with pytest.raises(CatalogueError, match="no ballot of ticks between two setups"):
         word_stills.ballot_still(verdict_of([RIGHT] * 10))
+
+
+def test_words_of_a_ballot_that_is_void_or_was_closed_early_are_said_to_show_nothing() -> None:
+    whole = judge(record(plan("words", 12), [[RIGHT] * 12]))
+    void = said(word_stills.ballot_still(replace(whole, verdict=VOID)))
+    assert "VOID, these ticks count for nothing. Words ticked blind: sallow or bracken" in void
+    closed = said(word_stills.ballot_still(judge(record(plan("words", 12), [[RIGHT] * 8]))))
+    assert "UNDECIDED, closed after 8 of 12 trials: these ticks decide nothing. Words ticked blind" in closed
+    assert all(state not in said(word_stills.ballot_still(whole)) for state in ("VOID", "UNDECIDED"))
+    with pytest.raises(CatalogueError, match="is over, and none of its ticks was kept"):
+        word_stills.ballot_still(replace(whole, verdict=VOID, outcome=None))
 
 
 def test_of_more_trials_than_marks_fit_the_card_says_how_many_one_mark_stands_for() -> None:

@@ -19,7 +19,7 @@ from sessions.report import downloads, unit_review
 from sessions.report.claims import claim_rows, judged_claims, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
 from sessions.results import review
-from sessions.results.verdict import Together, judge
+from sessions.results.verdict import GIVEN_UP, Together, Verdict, judge
 from sessions.words import log
 from stats.count_summary import NOT_SHOWN
 from tests.answered_plans import answer_all, sealed_plan
@@ -49,7 +49,7 @@ def reviewed(book: Casebook) -> Casebook:
     ada = catalogue.listener_named(book, "Ada")
     log.log(book, ada, log.Word("airy", 3, setup_id=setups["sallow"].id))
     log.log(book, ada, log.Word("boomy", 3, setup_id=setups["sallow-late"].id))
-    for text, evidence in (("I heard it.", "evening"), ("I did not hear it.", "morning:not-shown")):
+    for text, evidence in (("I heard it.", "evening"), ("It was not shown that I heard it.", "morning:not-shown")):
         claim_rows.keep(book, text, ClaimContent(plans=(typed_evidence.plan(book, evidence),)))
     return book
 
@@ -171,7 +171,7 @@ def test_a_report_of_everything_keeps_its_order_and_shows_what_is_claimed(review
     assert headings(root)[:3] == ["In short", "evening", "morning"]
     assert text.count("How it was sealed") == 2
     claims = [one.text() for one in root.find("div", "claim")]
-    assert [one.split(".")[0] for one in claims] == ["SHOWN I heard it", "NOT SHOWN I did not hear it"]
+    assert [one.split(".")[0] for one in claims] == ["SHOWN I heard it", "NOT SHOWN It was not shown that I heard it"]
     assert "it has no verdict (not begun)" in claims[1]
 
 
@@ -202,6 +202,24 @@ def test_what_is_heard_on_its_own_alone_is_not_counted_as_heard(reviewed: Casebo
         "3 blind comparisons of sallow: 1 heard, 1 heard on its own, but not among the primary questions taken "
         "together and 1 not shown."
     )
+
+
+def test_what_is_exploratory_or_given_up_is_called_so_and_not_counted_with_the_others(reviewed: Casebook) -> None:
+    heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    aside = replace(heard, plan=replace(heard.plan, document={**heard.plan.document, "primary": False}))
+    lost = replace(heard, verdict=None, outcome=None, state=GIVEN_UP)
+    sallow = catalogue.find(reviewed, Setup, "sallow")
+
+    def first(*verdicts: Verdict) -> str:
+        return unit_review.gather(reviewed, [sallow], verdicts, []).answer[0]
+
+    assert first(heard, aside, lost) == (
+        "3 blind comparisons of sallow: 1 heard and 1 heard (exploratory), 1 given up."
+    )
+    assert first(lost) == "1 blind comparison of sallow: 1 given up."
+    made = replace(sallow, id="setup-0")
+    [row] = [one for one in unit_review.gather(reviewed, [made], [aside], []).rows if one.what == "heard blind"]
+    assert row.cells == ["bracken: heard (exploratory) (evening)"]
 
 
 def test_a_preference_that_was_shown_is_not_counted_as_heard(reviewed: Casebook) -> None:

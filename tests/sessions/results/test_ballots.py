@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from sessions.plans.plan import Plan
 from sessions.report import result_pictures
-from sessions.results import ballots, first_lines, outcome_sentences, sentences
+from sessions.results import ballots, first_lines, how_answered, outcome_sentences, sentences
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordBallots
 from sessions.results.verdict import judge
@@ -116,6 +117,25 @@ def test_the_verdict_says_which_words_in_which_direction_how_often_and_of_whom()
     assert first == "evening: sallow against bracken: a difference was NOT SHOWN."
     assert "none of 4 words was said clearly more often" in second
     assert "does not show that they are equal" in second
+
+
+def test_each_word_that_is_named_has_its_own_chance() -> None:
+    """By hand: bright 24 to 0 has p 2/2^24; boomy 10 to 1 has p 2(1 + 11)/2^11 = 0.0117, thrice that of the others."""
+    made = plan("words", 24)
+    told = {"bright": (24, 0), "boomy": (1, 10)}
+    trials = [
+        [
+            [word for word, (first, _) in told.items() if n < first],
+            [word for word, (first, second) in told.items() if first <= n < first + second],
+        ]
+        for n in range(24)
+    ]
+    found = analysed(made, trials)
+    said = how_answered.answered(found, replace(judge(record(made, [[RIGHT] * 24])), outcome=found))
+    assert said.endswith(
+        'chance alone makes any of 4 words as clear as "bright" in fewer than 1 of 10,000 such tests and any of the 3 '
+        'others as clear as "boomy" in about 4 of 100'
+    )
 
 
 def test_opposite_listeners_separate_nothing_and_the_same_listeners_do() -> None:

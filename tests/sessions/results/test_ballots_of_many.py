@@ -27,7 +27,15 @@ from sessions.plans.methods.word_ballot import MANY_IN_WORDS, WordBallot
 from sessions.plans.plan import Plan
 from sessions.report import result_pictures
 from sessions.report.svg import LEFT, WIDE
-from sessions.results import ballots_over, first_lines, outcome_sentences, review, sentences, words_of_two
+from sessions.results import (
+    ballots_over,
+    first_lines,
+    outcome_sentences,
+    review,
+    sentences,
+    unit_in_ballots,
+    words_of_two,
+)
 from sessions.results.answers import Answer, SessionAnswers
 from sessions.results.ballot_outcomes import WordsOfMany
 from sessions.results.crosscheck import crosscheck
@@ -147,7 +155,7 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
         assert rated
         assert "p was drawn; not recomputed here" in told
     else:
-        assert f"; p = {one.verdict.p_value:.6f}; alpha 0.05; by itself: heard" in told
+        assert f"; p = {one.verdict.p_value:.6g}; alpha 0.05; by itself: heard" in told
     first, second = first_lines.first_lines(one.verdict)
     assert "was HEARD, in 2 words: bright and boomy" in first
     assert (
@@ -208,6 +216,16 @@ class TestPairs:
         closed = record(many_plan(12), [["right"] * 11])
         assert pairs_of_many(judge(closed), closed, shipped()) is None
 
+    def test_what_so_few_trials_could_not_show_of_two_is_said_of_these_two_alone(self) -> None:
+        """By hand: of four words and 8 trials the plan's own test has 4 · (1/6)⁷, a pair 12 · 2/2⁸, above 0.05."""
+        made = record(many_plan(8), [["right", "wrong"] * 4])
+        verdict = judge(made)
+        assert verdict.verdict == NOT_SHOWN
+        words = words_of_two.of_judged(verdict, made, (self.IDS[0], self.IDS[1]), shipped())
+        assert {word.evidence for word in words} == {"too few to show"}
+        told = "it was not shown to be heard; so few trials could not have shown it of these two alone, whatever was "
+        assert all(told in word.how for word in words)
+
     def test_crosscheck_tells_two_of_them_as_heard_among_several_and_never_as_heard(self) -> None:
         verdict, made, _ = self.ballot()
         lift = BandEffect(4000, 8000, 2.0, 0.2)
@@ -216,6 +234,8 @@ class TestPairs:
             bright = words[0]
             assert (bright.term, bright.evidence, bright.first) == ("bright", "heard among several", first)
             assert "computed afterwards" in bright.how
+            beside_one = unit_in_ballots.BesideOther("b", bright)
+            assert (beside_one.shown, unit_in_ballots.shown("a", [beside_one])) == (False, "")  # as a claim says of it
             assert "heard" not in bright.how
             told = crosscheck([bright], ("a", "b"), shipped(), lambda *_: lift)[0]
             assert told.outcome == f"heard among several{' and' if first else ', not'} measured"
@@ -283,7 +303,10 @@ def test_what_so_many_trials_can_find_is_said_and_is_what_the_test_itself_finds(
     few = " ".join(ballot.planned_in_words(many_plan(4).document))
     assert "no word can be found, not even one ticked of one setup alone in every trial: that begins with 5" in few
     short = " ".join(ballot.planned_in_words(many_plan(5).document))
-    assert "it is found by about" in short
+    again = re.search(r"it is found by about (\d+) % \(simulated, ± (\d+) %\)\.", short)
+    assert again is not None
+    share, apart = (int(part) / 100 for part in again.groups())
+    assert apart == pytest.approx(1.96 * np.sqrt(share * (1 - share) / 600), abs=0.006)  # of as many ballots
     assert "is found where it is ticked of the right one in at least 5 of the 5 trials" in short
 
 

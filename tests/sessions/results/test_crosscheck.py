@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from pathlib import Path
 
@@ -24,8 +25,9 @@ from sessions.plans import drafting, seals
 from sessions.plans.plan_rows import Wish
 from sessions.report import words_beside
 from sessions.results import crosscheck_in_words
-from sessions.results.crosscheck import Evidence, Outcome, WordOfTwo, crosscheck
+from sessions.results.crosscheck import crosscheck
 from sessions.results.crosscheck_of_two import crosscheck_of_two
+from sessions.results.crosschecked import Crosschecked, Evidence, Outcome, WordOfTwo
 from sessions.results.verdict import judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots, of_judged
 from sessions.words.blindness import IN_A_BLIND_TRIAL, SAID_TO_BE_BLIND, SIGHTED, LabelledWord
@@ -161,6 +163,36 @@ def test_bright_of_four_to_eight_kilohertz(evidence: Evidence, first: bool | Non
     assert outcome("bright", evidence, first, effect(db)) == says
 
 
+@pytest.mark.parametrize(
+    ("evidence", "says"),
+    [
+        ("enough alone", "measured the other way round, enough by its ballot alone"),
+        ("too few to show", "measured the other way round, not shown; so few trials could not show it"),
+        ("not shown", "measured, not heard"),
+    ],
+)
+def test_what_is_measured_of_the_one_that_got_the_word_less_is_said_to_be_so(evidence: Evidence, says: Outcome) -> None:
+    def found(more: bool | None, db: float) -> Crosschecked:
+        word = WordOfTwo("bright", None, evidence, "", more=more)
+        return crosscheck([word], NAMES, shipped(), lambda low, high: effect(db))[0]
+
+    for more, db, got_more in ((False, 2.0, "bracken"), (True, -2.0, "sallow")):
+        turned = found(more, db)
+        assert turned.outcome == says
+        assert turned.why.endswith(f"; in the ballot {got_more} got the word more, the other way round")
+        assert turned.measured == (evidence == "not shown")
+        alike = found(not more, db)
+        assert alike.measured
+        assert "other way" not in f"{alike.outcome}{alike.why}"
+    assert found(None, 2.0).measured
+    assert (
+        found(False, 0.1).outcome
+        == crosscheck([WordOfTwo("bright", None, evidence, "")], NAMES, shipped(), lambda low, high: effect(0.1))[
+            0
+        ].outcome
+    )
+
+
 def test_a_word_of_less_is_borne_out_by_less() -> None:
     assert outcome("dull", "heard", True, effect(-2.0)) == "heard and measured"
     assert outcome("dull", "heard", True, effect(2.0)) == "heard, not measured"
@@ -258,7 +290,9 @@ def test_what_there_is_instead_of_a_curve_on_axis_is_told(
     assert all(one in " ".join(told.split()) for one in found.lacking)
 
 
-def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path: Path) -> None:
+def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     book = tmp_path / "book"
     with store.create(book) as made:
         catalogue.add_listener(made, "Ada")
@@ -281,6 +315,15 @@ def test_the_command_tells_a_planted_lift_beside_the_words_and_draws_it(tmp_path
     assert lines["depth"] == "said, nothing measurable is known for this word"
     assert "None of this says that what was measured is why" in told.stdout
     assert "bright" in out.read_text(encoding="utf-8")
+    for term in ("warm", "forward", "harsh"):
+        earwitness(book, "word", "log", term, "--setup", "bracken")
+    monkeypatch.setitem(command.ROOM_DB, "1920x1080", 8.0)  # as a frame full of words has
+    assert "left out" not in out.read_text(encoding="utf-8")
+    told = earwitness(book, "crosscheck", *NAMES, "--out", str(out), "--size", "1920x1080")
+    unseen = told.stdout.partition("not on it: ")[2].count(": ")
+    assert unseen > 1
+    drawn = " ".join(re.findall(r">([^<]+)<", out.read_text(encoding="utf-8")))
+    assert f"sallow less bracken; {unseen} words left out" in " ".join(drawn.split())
 
 
 def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and_is_drawn_first() -> None:
@@ -305,6 +348,13 @@ def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and
     assert kept[:2] == every[:2]
 
 
+def test_of_words_that_are_not_heard_those_measured_most_apart_are_drawn_first() -> None:
+    words = [WordOfTwo(term, None, "not shown", "", ballot="evening") for term in ("bright", "forward", "boomy")]
+    found = crosscheck(words, NAMES, shipped(), lambda low_hz, _: effect({60: -5.0, 1000: 0.2}.get(low_hz, 1.0)))
+    every = words_beside.marks(found, crosscheck_in_words.labels(found))
+    assert [one.words.split(":")[0] for one in every] == ["boomy", "bright", "forward"]
+
+
 def test_which_range_the_rest_is_stands_once_with_its_numbers(capsys: pytest.CaptureFixture[str]) -> None:
     words = [WordOfTwo("bright", True, "heard", ""), WordOfTwo("boomy", True, "heard", "")]
     command._tell_words(crosscheck(words, NAMES, shipped(), lambda *_: effect(3.0)))
@@ -323,9 +373,15 @@ def test_only_what_a_ballot_showed_is_heard_and_of_whom_whichever_setup_is_asked
         ("boomy", False, "heard"),
     ]
     assert {word.evidence for word in shown[2:]} == {"not shown"}
+    few = judge(record(plan("words", 3), [[RIGHT] * 3]))  # too few: 4 words, 4 · 2/2³
+    for ids, more in (((one, other), [True, False]), ((other, one), [False, True])):
+        words = of_ballot(few, ids, shipped())[:2]
+        assert [(word.first, word.more, word.evidence) for word in words] == [
+            (None, own, "too few to show") for own in more
+        ]
     turned = of_ballot(judge(record(made, [[RIGHT] * 12])), (other, one), shipped())
     assert [(word.term, word.first) for word in turned[:2]] == [("bright", False), ("boomy", True)]
-    assert "of the first alone in 0, of the second alone in 12 of 12 trials" in turned[0].how
+    assert "ticked of bracken alone in 0, of sallow alone in 12 of 12 trials" in turned[0].how
     assert of_ballot(judge(record(made, [[RIGHT] * 11])), (one, other), shipped()) == []  # not over
     assert of_ballot(judge(record(made, [[RIGHT] * 12])), (one, "another"), shipped()) == []
     assert of_ballot(judge(record(plan("abx", 12), [[RIGHT] * 12])), (one, other), shipped()) == []

@@ -185,7 +185,7 @@ def test_a_listener_who_hears_it_alone_has_a_record_that_checks_by_itself(
     found = judged(book, "evening")
     assert (found.state, found.answered, known_of(found).right) == ("complete", 8, 8)
     alone = checked_alone(book, tmp_path)
-    told = re.search(r"; p = ([\d.]+);", alone)
+    told = re.search(r"; p = ([\d.e+-]+);", alone)
     assert told is not None
     assert float(told[1]) == pytest.approx(found.p_value, abs=1e-6)
     text = page.render(contents.gather(book, "what was heard"))

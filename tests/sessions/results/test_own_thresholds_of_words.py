@@ -16,8 +16,9 @@ from sessions.casebook.threshold_rows import GivenAnswer, KeptThreshold, Sought
 from sessions.measured import own_thresholds
 from sessions.measured.band_effect import BandEffect
 from sessions.measured.word_thresholds import AudibleFrom
-from sessions.results.crosscheck import Crosschecked, WordOfTwo, crosscheck
+from sessions.results.crosscheck import crosscheck
 from sessions.results.crosscheck_of_two import other_chains
+from sessions.results.crosschecked import Crosschecked, WordOfTwo
 from sessions.words.lexicon import shipped
 from tests.sessions.results.test_crosscheck import NAMES, effect
 

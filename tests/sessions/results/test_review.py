@@ -186,12 +186,16 @@ class TestTogether:
         wish = plan_rows.Wish(method="triangle", setups=PAIR, listeners=("Ada",), trials=5)
         (lost,) = sealed_beside.place_among_others(book, drafting.draft(book, wish, "other"))
         assert "no word of three can hold any more" in lost
+        assert lost.endswith("Planned --exploratory it takes nothing from them.")
         aside = drafting.draft(book, replace(wish, exploratory=True), "aside")
         assert sealed_beside.place_among_others(book, aside) == []
         again = drafting.draft(book, plan_rows.Wish(listeners=("Ada",), exploratory=True, **words), "again")
         own, before = sealed_beside.place_among_others(book, again)  # the same question: exploratory does not help
         assert "the least p of 5 trials is 0.0494, and it counts 2 times. More trials, or fewer words." in own
         assert "no word of three can hold any more" in before
+        assert before.endswith(
+            "Sealed once three is begun it takes nothing from them, and can hold only where they do."
+        )
 
     def test_primary_questions_share_one_error_rate(self, book: Casebook) -> None:
         sealed_plan(book, "one", method="abx", trials=5)

@@ -184,7 +184,7 @@ def test_an_end_that_is_there_says_where_it_lies(evening: Evening) -> None:
     assert [one.says for one in found.seen] == [
         f"end of row {rows[0]}: after the session of Ada in plan evening was begun, {at['begun']}, "
         "no answer of it before",
-        f"end of row {rows[1]}: after the session of Ada in plan evening was complete, {at['complete']}, "
+        f"end of row {rows[1]}: after the session of Ada in plan evening was completed, {at['complete']}, "
         "8 answers of it before",
     ]
 

@@ -19,7 +19,8 @@ from sessions.measured.beside_words import Beside
 from sessions.report import result_pictures
 from sessions.results import ballots_over, blind_ticks, first_lines, sentences
 from sessions.results.ballot_outcomes import WordBallots
-from sessions.results.crosscheck import WordOfTwo, crosscheck
+from sessions.results.crosscheck import crosscheck
+from sessions.results.crosschecked import WordOfTwo
 from sessions.results.together import judged_together
 from sessions.results.verdict import VOID, Together, Verdict, judge
 from sessions.results.words_of_two import in_words, of_ballot, of_ballots

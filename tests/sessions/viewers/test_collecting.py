@@ -14,8 +14,8 @@ import pytest
 
 from sessions.casebook import inspection, secret_files
 from sessions.casebook.store import open_casebook
-from sessions.plans import answer_codes, viewers_rows
-from sessions.results import verification, viewers_check
+from sessions.plans import answer_codes, viewers_rows, viewers_test
+from sessions.results import verification, viewers_check, viewers_polling
 from sessions.results import viewers_collecting as collecting
 from sessions.results import viewers_told as told
 from tests.casebooks import rewritten
@@ -28,7 +28,7 @@ SECRET = hashlib.sha256(b"planted").digest()
 RULE = Path(viewers_rows.__file__).parent / "viewers_sealing.md"
 
 
-def collected(test: planted.ViewersTest, codes: list[str]) -> answer_codes.Collected:
+def collected(test: viewers_test.ViewersTest, codes: list[str]) -> answer_codes.Collected:
     return answer_codes.collect(["\n".join(codes)], test, planted.TAG)
 
 
@@ -72,6 +72,28 @@ def test_guessing_by_any_habit_that_all_viewers_share_is_right_in_half_of_the_tr
     assert sum(p <= 0.05 for p in smallest) <= 2
 
 
+def preferring(share: float, form: str = "page") -> str:
+    """What is told of 60 viewers of whom a share likes sallow more in every trial; of votes where it is a poll."""
+    test = planted.document(method="preference", form=form)
+    if form == "page":
+        codes = planted.codes((test, planted.TAG), SECRET, 60, share=share, seed=1)
+        return "\n".join(told.page_result(collecting.result(test, SECRET, collected(test, codes))))
+    coins = [viewers_test.coin(test, SECRET, trial) for trial in range(1, test.trials + 1)]
+    votes = {trial: (2, 8) if coin == (share > 0.5) else (8, 2) for trial, coin in enumerate(coins, 1)}
+    return "\n".join(told.poll_result(viewers_polling.result(test, SECRET, votes)))
+
+
+def test_of_a_preference_a_preference_is_told_and_that_those_who_like_one_may_send_more_often() -> None:
+    page, even = preferring(0.9), preferring(0.0)
+    assert "60 viewers: a preference was SHOWN: sallow to bracken." in page
+    assert "60 viewers: a preference for one of sallow and bracken was NOT SHOWN." in even
+    assert "votes in 8 trials: a preference was SHOWN: sallow to bracken." in preferring(0.9, "soundtrack")
+    assert "votes in 8 trials: a preference was SHOWN: bracken to sallow." in preferring(0.1, "soundtrack")
+    for said in (page, even, preferring(0.9, "soundtrack")):
+        assert "can make a preference that viewers as a whole do not have" in said
+        assert not re.search("HEARD|a difference between|cannot have made a difference", said)
+
+
 def test_nothing_is_told_before_the_end_and_later_codes_are_exploratory(made_page: MadePage, tmp_path: Path) -> None:
     book, sealed = made_page.book, made_page.sealed
     codes = planted.codes(sealed, made_page.secret, 60, share=0.5, seed=3)
@@ -89,8 +111,11 @@ def test_nothing_is_told_before_the_end_and_later_codes_are_exploratory(made_pag
     assert (document["codes"], document["verdict"], document["exploratory"]) == (60, "heard", False)
     assert "60 viewers: a difference between sallow and bracken was HEARD." in opened.stderr
     assert "guessing alone does as well in fewer than 1 of 10,000 such tests." in opened.stderr
-    for limit in told.PAGE_LIMITS:
+    for limit in (told.WHO_SENT, *told.PAGE_LIMITS):
         assert limit in opened.stderr
+    assert re.search(r"earwitness .*viewers rule, or viewers_sealing.md in the proof bundle", opened.stderr)
+    program = RULE.read_text("utf-8").partition("```python")[2]
+    assert earwitness(book, "viewers", "rule").stdout.partition("```python")[2].strip() == program.strip() != ""
     again = earwitness(book, "viewers", "collect", "evening", str(table))
     assert "EXPLORATORY" not in again.stdout
     more = earwitness(book, "viewers", "collect", "evening", str(table), str(late), "--json")

@@ -312,6 +312,31 @@ class TestCommands:
         assert rows["Knurrig"]["definition"] == "Like, a dog; asleep"
         assert rows["Knurrig"]["own"] == "yes"
 
+    def test_a_synonym_is_moved_alone_and_a_headword_never_by_the_name_of_one(self, book: Path) -> None:
+        for change, into in (("merge", "shrill"), ("rename", "shardlike")):
+            refused = self.run(book, change, "glassy", into, status=2).stderr
+            assert "'glassy' is folded into 'hard' (hard, steely, " in refused
+            assert "lexicon add glassy --own; " in refused
+            assert refused.rstrip().endswith(f"lexicon {change} hard {into}")
+        assert self.run(book, "add", "glassy", status=2).stderr.rstrip().endswith("lexicon add glassy --own")
+        assert "no longer under hard" in self.run(book, "add", "glassy", "--own").stdout
+        assert self.run(book, "show", "glassy").stdout.startswith("glassy:")
+        assert "glassy counts as shrill now." in self.run(book, "merge", "glassy", "shrill").stdout
+        assert self.run(book, "show", "glassy").stdout.startswith("shrill:")
+        assert self.run(book, "show", "brittle").stdout.startswith("hard:")
+        assert "it is a word of its own already" in self.run(book, "add", "hard", "--own", status=2).stderr
+        said = self.run(book, "merge", "hard", "shrill").stdout
+        assert "hard counts as shrill now, and steely, " in said
+
+    def test_a_column_that_is_not_known_is_refused_with_the_names_there_are(self, book: Path, tmp_path: Path) -> None:
+        file = tmp_path / "mine.csv"
+        file.write_text("word,Means,from_hz,family\nknurrig,like a dog,40,timbre\n", encoding="utf-8")
+        refused = self.run(book, "import", str(file), status=2).stderr
+        assert "means, from_hz" in refused
+        assert "definition" in refused
+        assert "low_hz" in refused
+        assert "no word 'knurrig'" in self.run(book, "show", "knurrig", status=2).stderr
+
     def test_as_there_takes_renames_and_merges_along(self, book: Path, tmp_path: Path) -> None:
         """A new casebook comes to the very same lexicon, words of one's own that were merged among them."""
         self.run(book, "add", "tinsel", "--means", "Glittering cymbals", "--also", "spangle")
@@ -370,3 +395,10 @@ class TestCommands:
         file.write_text(f"{text}", encoding="utf-8")
         assert says in self.run(book, "import", str(file), status=2).stderr
         assert lexicon_rows.changes(store.open_casebook(book)) == []
+
+
+def test_a_word_that_is_nearly_a_synonym_is_proposed_by_that_synonym() -> None:
+    with pytest.raises(CatalogueError, match=r"did you mean 'shouty'\? It counts as 'barky'$"):
+        changed(shipped(), Change("rename", "shouty", "barky")).named("shoutyy")
+    with pytest.raises(CatalogueError, match=r"did you mean 'boomy'\?$"):
+        shipped().named("bomy")

@@ -72,6 +72,16 @@ def test_nothing_usual_is_missed_where_half_of_the_others_or_fewer_have_it() -> 
     assert found.never == []
 
 
+def test_a_track_that_several_others_were_described_in_is_said_to_count_for_each() -> None:
+    others = [said("dull", setup, track) for setup in ("a", "b") for track in ("x", "y")]
+    assert (
+        "2 other setups with 4 tracks, counted for each setup by itself."
+        in profile_lines(of([said("airy", "willow", "x"), *others]))[0]
+    )
+    one = profile_lines(of([said("airy", "willow", "x"), *others[:2]]))[0]
+    assert "set against 1 other setup with 2 tracks. This counts" in one
+
+
 @pytest.mark.parametrize("words", [[], [said("dull", "other", "x")]])
 def test_a_setup_of_which_nothing_was_said_says_so(words: list[LabelledWord]) -> None:
     assert profile_lines(of(words))[0] == (

@@ -134,8 +134,11 @@ def in_the_mean_db(kept: KeptThreshold) -> float | None:
 
     None where the run gives no value, or it is about a level. As `crosscheck` reads measured effects.
     """
-    band, value = kept.sought.band_hz, found(kept).value
-    return None if band is None or value is None or doubt(kept) else _effect_db(kept.sought, value, *band)
+    band = kept.sought.band_hz
+    if band is None or doubt(kept):
+        return None
+    value = found(kept).value
+    return None if value is None else _effect_db(kept.sought, value, *band)
 
 
 def of_band(

@@ -137,4 +137,4 @@ def test_elsewhere_the_time_of_the_start_is_told(tmp_path: Path) -> None:
 
 
 def test_rows_are_read_in_the_order_of_the_chain(sealed: Casebook) -> None:
-    assert session_counters.age(chained_rows(sealed)).sessions == 0
+    assert session_counters.age(chained_rows(sealed), [chained_rows(sealed)]).sessions == 0

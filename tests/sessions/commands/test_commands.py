@@ -161,7 +161,7 @@ def test_an_evening_by_hand(rendered: Path, tmp_path: Path) -> None:
             assert own["gain_db"] <= 0
             assert own["true_peak_dbtp"] <= -1
     check = json_of("giveaways", folder=book)
-    assert check == {"ok": True, "findings": [], "notes": []}
+    assert check == {"ok": True, "findings": [], "notes": [], "accepted": []}
     plan = json_of("plan", "abx", "--listener", "Ada", "--trials", 5, "--name", "first", folder=book)
     assert plan["criterion"] == 5  # 5 of 5: p = 1/32
     seal = json_of("seal", "first", folder=book)

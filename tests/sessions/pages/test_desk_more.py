@@ -264,5 +264,5 @@ def test_the_dose_of_each_listener_is_told_and_how_a_level_comes_to_be_known(sea
     for number in ("100.0 %", "62.9 %", "199.1 %", "2:00:00", "91.0 dBA"):
         assert f'<td class="number">{number}</td>' in page
     assert "stop for today" in page
-    assert "No level was known while they listened: Grace" in page
+    assert "Nothing was heard here at a known level by Grace." in page
     assert "level calibrate --mic DEVICE:1" in page

@@ -72,7 +72,7 @@ def test_one_shown_on_its_own_alone_says_so_before_who_preferred_which() -> None
         f"{NAMED}a preference was SHOWN on its own, but not among the 2 primary questions taken together: "
         "Ada preferred bracken to sallow in 16 of 16 trials."
     )
-    assert card(alone)[1] == "SHOWN ALONE"
+    assert card(alone)[1] == "SHOWN ON ITS OWN"
 
 
 def test_the_dots_of_a_card_are_those_of_the_one_preferred_and_what_was_needed_is_of_one_side() -> None:

@@ -158,7 +158,7 @@ def test_the_verdict_names_the_words_whom_they_were_said_of_and_who_said_it() ->
     ids = (made.setups[1].id, made.setups[0].id)
     bright = of_ballot(verdict_of(made, found), ids, shipped())[0]
     assert (bright.term, bright.first, bright.evidence) == ("bright", False, "heard")
-    assert "rated 4.0 of the first and 8.0 of the second on average" in bright.how
+    assert "rated 4.0 of bracken and 8.0 of sallow on average" in bright.how
 
 
 def test_a_rated_ballot_closed_early_decides_nothing() -> None:

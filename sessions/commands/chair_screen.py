@@ -90,7 +90,11 @@ def _forget_keys(keys: Keyboard, page: Page) -> Page:
 def _next(runner: TrialRunner, message: str) -> Page:
     """The page of the next trial, or the one that waits for a lost device or for the casebook."""
     brought, said = next_trial.bring(runner)
-    return fresh(runner, message) if brought == "hear" else Page(message=said or message, asking=brought)
+    if brought == "hear":
+        return fresh(runner, message)
+    return Page(
+        message=(said if brought == "device" else "") or message, asking=brought
+    )  # the runner says what is held
 
 
 def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) -> None:

@@ -92,9 +92,8 @@ def _next(runner: TrialRunner, message: str) -> Page:
     brought, said = next_trial.bring(runner)
     if brought == "hear":
         return fresh(runner, message)
-    return Page(
-        message=(said if brought == "device" else "") or message, asking=brought
-    )  # the runner says what is held
+    lost = said if brought == "device" else ""  # what is held the runner says itself
+    return Page(message=lost or message, asking=brought)
 
 
 def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) -> None:

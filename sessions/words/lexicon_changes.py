@@ -87,9 +87,8 @@ def _held(name: str, other: Entry, added: Entry) -> str:
     """Why a name cannot come into the lexicon, and what helps."""
     said, word = f"the lexicon has {name!r} already", shlex.quote(name)
     if folded(name) == folded(other.word):
-        return f"{said}, as a headword; to fold it into another: earwitness lexicon merge {word} {{}}".format(
-            shlex.quote(added.word) if folded(name) != folded(added.word) else "INTO"
-        )
+        into = "INTO" if folded(name) == folded(added.word) else shlex.quote(added.word)
+        return f"{said}, as a headword; to fold it into another: earwitness lexicon merge {word} {into}"
     own = f"to take it out of there: earwitness lexicon add {word} --own"
     return f"{said}, under {other.word!r} ({', '.join((other.word, *other.synonyms))}); {own}"
 

@@ -81,11 +81,10 @@ def _check_whole(lexicon: Lexicon, change: Change) -> None:
     if change.kind == "merge" and lexicon.holding(change.into) is old:
         return  # that they are one word already is said where it is made
     names = ", ".join((old.word, *old.synonyms))
-    alone, to = shlex.quote(change.word), f"{{}} {shlex.quote(change.into)}"
+    alone, whole, into = (shlex.quote(name) for name in (change.word, old.word, change.into))
     raise CatalogueError(
         f"{change.word!r} is folded into {old.word!r} ({names}). To take it out of there first: earwitness lexicon add "
-        f"{alone} --own; to {change.kind} all of them: earwitness lexicon {change.kind} "
-        f"{to.format(shlex.quote(old.word))}"
+        f"{alone} --own; to {change.kind} all of them: earwitness lexicon {change.kind} {whole} {into}"
     )
 
 

@@ -242,6 +242,14 @@ def test_changes_of_a_casebook_that_was_brought_in_take_none_of_ones_own_back(nu
         lexicon_changes.laid_over([*own, own[1]])
 
 
+def test_names_with_braces_are_told_as_they_stand(casebook: Casebook) -> None:
+    with pytest.raises(CatalogueError, match=r"lexicon rename hard '\{glass\}'$"):
+        lexicon_rows.keep(casebook, [Change("rename", "glassy", "{glass}")])
+    braced = changed(shipped(), Change("add", "{dry}", entry=Entry("{dry}")))
+    with pytest.raises(CatalogueError, match=r"lexicon merge '\{dry\}' arid$"):
+        changed(braced, Change("add", "arid", entry=Entry("arid", synonyms=("{dry}",))))
+
+
 def test_a_word_is_not_renamed_to_what_it_is_called_already(casebook: Casebook) -> None:
     lexicon_rows.keep(casebook, [Change("merge", "chesty", "boxy")])
     with pytest.raises(CatalogueError, match="'chesty' counts as 'boxy' already; there is nothing to rename"):

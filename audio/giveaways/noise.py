@@ -75,17 +75,7 @@ def excesses(reference: Clip, other: Clip) -> tuple[Excess | None, Excess | None
     What overdriving one of them makes of the other is no noise, however steady held notes make it.
     """
     compared = _compared(reference, other)
-    if compared is None:
-        return None, None
-    there, back = compared.excesses()
-    return _no_distortion(there, reference, other), _no_distortion(back, other, reference)
-
-
-def _no_distortion(of: Excess | None, plain: Clip, having: Clip) -> Excess | None:
-    """The excess; None where it is what an overdriven amplifier makes of `plain`. Asked where it would be a finding."""
-    if of is None or of.beyond_db <= LIMITS["noise-floor"].value:
-        return of
-    return None if made_by_overdriving(plain, having, (of.low_hz, of.high_hz)) else of
+    return (None, None) if compared is None else compared.excesses
 
 
 def hides_db(reference: Clip, other: Clip) -> float | None:
@@ -95,7 +85,7 @@ def hides_db(reference: Clip, other: Clip) -> float | None:
     """
     compared = _compared(reference, other)
     limit_db = LIMITS["noise-floor"].value
-    if compared is None or any(each and each.beyond_db > limit_db for each in excesses(reference, other)):
+    if compared is None or any(each and each.beyond_db > limit_db for each in compared.excesses):
         return None
     power = max(float(np.sum(compared.weight * (each.untold + each.noise))) for each in (compared.one, compared.two))
     return 10 * float(np.log10(power)) if power > 10 ** (INAUDIBLE_DBFS / 10) else None
@@ -103,21 +93,12 @@ def hides_db(reference: Clip, other: Clip) -> float | None:
 
 @dataclass(frozen=True, eq=False)
 class _Compared:
-    """What is steady in what is left of each of two recordings by the other, by bands; `shared` as in `_excess`."""
+    """What is steady in what is left of each of two recordings by the other, by bands, and the `excesses` of both."""
 
     one: Steady
     two: Steady
-    shared: Values
-    gains: tuple[Values, Values]
     weight: Values
-    edges: Values
-
-    def excesses(self) -> tuple[Excess | None, Excess | None]:
-        one, two, (there, back) = self.one, self.two, self.gains
-        return _not_both(
-            _excess(one, two, self.shared, there, self.weight, self.edges),
-            _excess(two, one, self.shared, back, self.weight, self.edges),
-        )
+    excesses: tuple[Excess | None, Excess | None]
 
 
 _KEPT: dict[tuple[str, str], _Compared | None] = {}  # what a check finds and what it says of what is hidden share it
@@ -156,7 +137,19 @@ def _compare(reference: Clip, other: Clip) -> _Compared | None:
     forward, back = (courses(known, beyond, rate_hz, edges) for known, beyond in zip(each_way, spares, strict=True))
     dry = all(each.unexplained < DRY for each in ways)
     one, two = steady(forward, dry=dry), steady(back, dry=dry)
-    return _Compared(one, two, shared, (_gain(forward, back), _gain(back, forward)), weight, edges)
+    there, beyond = _not_both(
+        _excess(one, two, shared, _gain(forward, back), weight, edges),
+        _excess(two, one, shared, _gain(back, forward), weight, edges),
+    )
+    excesses = _no_distortion(there, reference, other), _no_distortion(beyond, other, reference)
+    return _Compared(one, two, weight, excesses)
+
+
+def _no_distortion(of: Excess | None, plain: Clip, having: Clip) -> Excess | None:
+    """The excess; None where it is what an overdriven amplifier makes of `plain`. Asked where it would be a finding."""
+    if of is None or of.beyond_db <= LIMITS["noise-floor"].value:
+        return of
+    return None if made_by_overdriving(plain, having, (of.low_hz, of.high_hz)) else of
 
 
 def _not_both(own: Excess | None, others: Excess | None) -> tuple[Excess | None, Excess | None]:

@@ -57,17 +57,12 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
 
 def made_by_overdriving(plain: Clip, having: Clip, band_hz: tuple[float, float]) -> bool:
     """Whether overdriving `plain` makes most of what a filter leaves of `having` in a band in its quietest moments."""
-    like = _filtered(plain, having)
-    shape = np.hanning(MOMENT_FRAMES)
     freqs = np.fft.rfftfreq(MOMENT_FRAMES, 1 / having.rate_hz)
-    band = (freqs >= band_hz[0]) & (freqs < band_hz[1])
-    plain_lines, made, real = (
-        _lines(each, shape)[:, :, band] for each in (like, _overdriven(like), having.samples[: len(like)])
-    )
+    band = np.flatnonzero((freqs >= band_hz[0]) & (freqs < band_hz[1]))
+    real, made, left = _beyond_a_filter(plain, having, np.hanning(MOMENT_FRAMES), band)
     power = np.sum(np.square(np.abs(real)), axis=(1, 2))
     quiet = np.argsort(power, kind="stable")[: max(2, round(QUIETEST * len(power)))]
-    made, left = (_beyond(plain_lines, each)[quiet] for each in (made, real))
-    return _shared(made, left) > NO_NOISE
+    return _shared(made[quiet], left[quiet]) > NO_NOISE
 
 
 def fills(plain: Clip, having: Clip, cells: NDArray[np.bool_], edges_hz: NDArray[np.float64], window_s: float) -> bool:
@@ -76,14 +71,23 @@ def fills(plain: Clip, having: Clip, cells: NDArray[np.bool_], edges_hz: NDArray
     The cells are those of `foretold_power.bands`. What overdriving makes is weighed line by line over all moments, so
     that few cells explain nothing by chance.
     """
-    like = _filtered(plain, having)
     shape = np.hanning(2 * round(0.5 * window_s * having.rate_hz))
-    plain_lines, made, real = (_lines(each, shape) for each in (like, _overdriven(like), having.samples[: len(like)]))
-    made, real = (_beyond(plain_lines, each) for each in (made, real))
-    left = _beyond(made, real)
     places = np.searchsorted(np.fft.rfftfreq(len(shape), 1 / having.rate_hz), edges_hz)
-    there, unexplained = (_in_cells(each, cells, places) for each in (real, left))
+    lines = np.arange(places[0], places[-1])
+    _, made, left = _beyond_a_filter(plain, having, shape, lines)
+    there, unexplained = (_in_cells(each, cells, places - places[0]) for each in (left, _beyond(made, left)))
     return unexplained < (1 - FILLED) * there
+
+
+def _beyond_a_filter(
+    plain: Clip, having: Clip, shape: NDArray[np.float64], lines: NDArray[np.int64]
+) -> tuple[Lines, Lines, Lines]:
+    """Some lines of `having`; and beyond what a filter of `plain` makes: what overdriving it makes, and these."""
+    like = _filtered(plain, having)
+    by_filter, made, real = (
+        _lines(each, shape)[:, :, lines] for each in (like, _overdriven(like), having.samples[: len(like)])
+    )
+    return real, _beyond(by_filter, made), _beyond(by_filter, real)
 
 
 def _in_cells(of: Lines, cells: NDArray[np.bool_], places: NDArray[np.int64]) -> float:

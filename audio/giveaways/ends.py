@@ -68,7 +68,7 @@ def held_by_both_s(reference: Clip, other: Clip) -> tuple[float, float]:
     """From when to when neither end lacks what the other has, in seconds, of clips brought into step."""
     apart = np.abs(_blocks_db(reference) - _blocks_db(other)) < GONE_DB
     both = np.flatnonzero(apart)
-    block_s = max(1, round(BLOCK_S * reference.rate_hz)) / reference.rate_hz
+    block_s = _block(reference.rate_hz) / reference.rate_hz
     return (float(both[0]) * block_s, float(both[-1] + 1) * block_s) if both.size else (0.0, 0.0)
 
 
@@ -107,7 +107,7 @@ def _beyond(reference: Clip, other: Clip) -> list[_Beyond]:
 def _only_hums(reference: Clip, other: Clip, beyond: _Beyond, hums: Sequence[Hum | None]) -> bool:
     """Whether what one sounds beyond the other is what it hums with all the time."""
     longer = other if beyond.others else reference
-    block = max(1, round(BLOCK_S * longer.rate_hz))
+    block = _block(longer.rate_hz)
     stretch = longer.samples[beyond.first * block : beyond.stop * block]
     loudest = stretch[:, int(np.argmax(np.square(stretch).sum(axis=0)))]
     return any(hums) and hum.is_most_of(loudest, longer.rate_hz, hums)
@@ -116,7 +116,7 @@ def _only_hums(reference: Clip, other: Clip, beyond: _Beyond, hums: Sequence[Hum
 def _rings_out(reference: Clip, other: Clip, order: Sequence[int], beyond: _Beyond) -> bool:
     """Whether what one sounds after the other's end is what a room makes of the music before it."""
     rate_hz = reference.rate_hz
-    block = max(1, round(BLOCK_S * rate_hz))
+    block = _block(rate_hz)
     stretch = slice(beyond.first * block, beyond.stop * block)
     heard, left = 0.0, 0.0
     for channel, place in enumerate(order):
@@ -128,10 +128,15 @@ def _rings_out(reference: Clip, other: Clip, order: Sequence[int], beyond: _Beyo
     return left < UNEXPLAINED * heard
 
 
+def _block(rate_hz: int) -> int:
+    """The frames of a block: whole ones, so that at 44.1 kHz it is a little less than 5 ms."""
+    return max(1, round(BLOCK_S * rate_hz))
+
+
 def _blocks_db(clip: Clip) -> NDArray[np.float64]:
     """The level of each block of 5 ms, the channels together, in dB, not below −200."""
     samples = clip.samples - [channel.mean() for channel in clip.samples.T]  # much faster than along the frames at once
-    block = max(1, round(BLOCK_S * clip.rate_hz))
+    block = _block(clip.rate_hz)
     count = clip.frames // block
     power = np.mean(np.square(samples[: count * block].reshape(count, block * clip.channels)), axis=1)
     return np.asarray(10 * np.log10(np.maximum(power, 1e-20)))

@@ -49,11 +49,6 @@ class Hum:
     base_hz: float
 
 
-def hum(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """Mains hum in one of two recordings, of one rate, that are brought into step."""
-    return told(passage, setup, either(reference, other))
-
-
 def either(reference: Clip, other: Clip) -> list[Hum | None]:
     """The hum in what the reference leaves unexplained of the other, and the other of the reference."""
     return [hum_of(known) for known in lines(reference, other, BANDS_HZ)]

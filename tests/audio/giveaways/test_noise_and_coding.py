@@ -37,6 +37,10 @@ def found_between(reference: Samples, other: Samples) -> list[Finding]:
     return inspection.inspect("p", {"one": Clip(reference, RATE_HZ), "two": Clip(other, RATE_HZ)})
 
 
+def hum_between(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
+    return hum.told(passage, setup, hum.either(reference, other))
+
+
 def kinds(found: list[Finding]) -> list[str]:
     return [each.kind for each in found]
 
@@ -256,7 +260,7 @@ def test_hum_is_found_under_music_and_in_pauses(
     samples = longer[piece].samples
     humming = samples + hummed(len(samples), mains_hz, -62.0)
     one, two = (Clip(each, RATE_HZ) for each in ((humming, samples) if swapped else (samples, humming)))
-    (finding,) = hum.hum("p", "two", one, two)
+    (finding,) = hum_between("p", "two", one, two)
     assert finding.measured == pytest.approx(-62, abs=15)  # at least: lines under the music are not counted
     assert f"about {50 if mains_hz < 55 else 60} Hz" in finding.what
     assert finding.what.startswith("the reference hums" if swapped else "two hums")
@@ -279,11 +283,11 @@ def test_hum_is_found_under_dense_music_with_drums(dense: Samples, after: str, s
     wet = wet * dense.std() / wet.std()
     humming = wet + hummed(len(dense), 60.2, -60.0)
     one, two = (Clip(each, RATE_HZ) for each in ((humming, dense) if swapped else (dense, humming)))
-    (finding,) = hum.hum("p", "two", one, two)
+    (finding,) = hum_between("p", "two", one, two)
     assert finding.measured == pytest.approx(-60, abs=4)  # at least
     assert finding.what.startswith("the reference hums" if swapped else "two hums")
     one, two = (Clip(each, RATE_HZ) for each in ((wet, dense) if swapped else (dense, wet)))
-    assert hum.hum("p", "two", one, two) == []
+    assert hum_between("p", "two", one, two) == []
 
 
 @pytest.mark.parametrize("swapped", [False, True])
@@ -300,7 +304,7 @@ def test_a_buzz_without_the_mains_and_twice_it_is_hum_where_its_lines_tell_the_m
     tone = sum(np.sin(2 * np.pi * order * mains_hz * t + order) for order in times)
     buzzing = samples + at_level(np.stack([tone, tone], axis=1), -60.0)
     pair = (buzzing, samples) if swapped else (samples, buzzing)
-    found = hum.hum("p", "two", *(Clip(each, RATE_HZ) for each in pair))
+    found = hum_between("p", "two", *(Clip(each, RATE_HZ) for each in pair))
     assert kinds(found) == (["hum"] if told else [])
     who = "the reference" if swapped else "two"
     assert all(each.what.startswith(f"{who} hums") for each in found)
@@ -312,7 +316,7 @@ def test_a_hum_of_one_line_is_told_by_its_own_frequency(longer: dict[str, Clip],
     samples = longer["drums"].samples
     tone = np.sin(2 * np.pi * at_hz * np.arange(len(samples)) / RATE_HZ)
     humming = samples + at_level(np.stack([tone, tone], axis=1), -55.0)
-    (finding,) = hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(humming, RATE_HZ))
+    (finding,) = hum_between("p", "two", Clip(samples, RATE_HZ), Clip(humming, RATE_HZ))
     assert f": 1 steady line {words} find" in finding.what
 
 
@@ -344,9 +348,9 @@ def test_where_both_hum_none_is_said_to_be_free_of_it(level_dba: float, mains_hz
     samples = families.noisy(rng, families.played(families.score(rng, 6.0), 6.0, RATE_HZ) * 0.3, 90.0)
     lean = families.equaliser(rng, samples, RATE_HZ)
     one, two = samples + hummed(len(samples), 50.0, -60.0), lean + hummed(len(samples), mains_hz, level_dba)
-    (finding,) = hum.hum("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ))
+    (finding,) = hum_between("p", "two", Clip(one, RATE_HZ), Clip(two, RATE_HZ))
     assert finding.what.startswith(told)
-    (finding,) = hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(two, RATE_HZ))
+    (finding,) = hum_between("p", "two", Clip(samples, RATE_HZ), Clip(two, RATE_HZ))
     assert finding.what.startswith("two hums, the reference does not, or less: ")
 
 
@@ -361,7 +365,7 @@ def test_the_level_below_which_a_room_hides_hum_is_told(longer: dict[str, Clip],
     tone = np.sin(2 * np.pi * 100.2 * np.arange(len(wet)) / RATE_HZ)[:, None] * [1.0, 1.0]
     for over_db, found in ((0.5, True), (-16, False)):
         hummed = wet + at_level(tone, hides_db + over_db)
-        assert bool(hum.hum("p", "two", Clip(piece, RATE_HZ), Clip(hummed, RATE_HZ))) is found
+        assert bool(hum_between("p", "two", Clip(piece, RATE_HZ), Clip(hummed, RATE_HZ))) is found
 
 
 @pytest.mark.parametrize("swapped", [False, True])
@@ -382,8 +386,8 @@ def test_a_held_note_of_the_music_is_no_hum(longer: dict[str, Clip], note_hz: fl
     """In both recordings, through loudspeakers 9 dB apart there."""
     samples = longer["drums"].samples + hummed(len(longer["drums"].samples), note_hz, -50.0)
     lean = apply((Biquad("high-pass", 60.0, q=0.7), Biquad("peaking", note_hz, gain_db=-6.0, q=2.0)), samples, RATE_HZ)
-    assert hum.hum("p", "two", Clip(samples, RATE_HZ), Clip(lean, RATE_HZ)) == []
-    assert hum.hum("p", "two", Clip(lean, RATE_HZ), Clip(samples, RATE_HZ)) == []
+    assert hum_between("p", "two", Clip(samples, RATE_HZ), Clip(lean, RATE_HZ)) == []
+    assert hum_between("p", "two", Clip(lean, RATE_HZ), Clip(samples, RATE_HZ)) == []
 
 
 def decoded(samples: Samples, container: str, subtype: str, compression: float) -> Samples:
@@ -459,7 +463,7 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
     """A sample of tests/benchmarks/clean_pairs.py: rooms, equalisers, a compressor, a remaster."""
     for pair in clean_pairs.pairs(11, 96):
         both = pair.reference, pair.other
-        for look in (noise.noise, hum.hum, coding.coding, production.bandwidth):
+        for look in (noise.noise, hum_between, coding.coding, production.bandwidth):
             assert look("p", "two", *both) == [], pair.family
 
 

@@ -35,7 +35,7 @@ from .findings import LIMITS, Finding, finding
 from .moments import Moment
 from .timing import Step
 from .turning import Jump
-from .wiring import Wiring
+from .wiring import Wiring, put_right
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
 FOLLOWS_FROM_A_FADE = ("gain", "level")
@@ -154,10 +154,10 @@ def _without_jumps(
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
-        put_right = _without_jumps(
+        straight = _without_jumps(
             passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s, is_faded=is_faded
         )
-        return found + [each for each in put_right if each.kind not in {one.kind for one in found}]
+        return found + [each for each in straight if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in
     found += blemishes.offset(passage, setup, reference, other)
@@ -198,14 +198,11 @@ def _of_level(
 
 
 def _put_right(other: Clip, step: Step) -> tuple[Clip, Step]:
-    """The other, its channels in step, with each where the reference has it, and how it then lies in time.
-
-    For measuring only.
-    """
+    """The other, its channels in step, with each where the reference has it, and how it then lies in time."""
     found, straight = step.wiring, tuple(range(len(step.wiring.order)))
     pair = found.pair[0], found.order.index(found.pair[1])
     order = replace(found, order=straight, better=0.0, pair=pair, skews_s=(0.0,) * len(straight))
-    return Clip(other.samples[:, list(found.order)], other.rate_hz), replace(step, wiring=order)
+    return put_right(other, found), replace(step, wiring=order)
 
 
 def _upright(other: Clip, found: Wiring) -> Clip:

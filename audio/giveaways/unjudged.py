@@ -13,7 +13,7 @@ from ..clip import Clip
 from . import filter_residual, gain_course, hum, interruptions, level_cues, noise, peaks, width
 from .findings import LIMITS
 from .pair import silent
-from .wiring import Wiring, wiring
+from .wiring import Wiring, put_right, wiring
 
 LONG_ENOUGH_S = 3.0
 NEAR_S = 0.1  # of clips in step
@@ -50,7 +50,7 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     wired = wiring(reference, other, 0.0, NEAR_S)
     what = _of_channels(wired)
     if wired is not None and level_cues.exchanged(reference, other, wired):  # the rest is judged of them put right
-        other = Clip(other.samples[:, list(wired.order)], other.rate_hz)
+        other = put_right(other, wired)
     spectra = gain_course.both(reference, other)
     if spectra is not None and width.scatter_db(*spectra) > LIMITS["width"].value:
         what.append("width")

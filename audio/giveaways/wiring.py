@@ -156,6 +156,11 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     )
 
 
+def put_right(other: Clip, found: Wiring) -> Clip:
+    """The other with each of its channels where the reference has it. For measuring only."""
+    return Clip(other.samples[:, list(found.order)], other.rate_hz)
+
+
 def _surely(found: Alignment) -> float:
     """The correlation, if the lines taken alike have its sign: a few loud tones in a room may have any."""
     return found.correlation if found.correlation * found.evenly > 0 else abs(found.correlation)

@@ -308,7 +308,7 @@ def _put_right(reference: Clip, other: Clip) -> Balance | None:
     wired = wiring.wiring(reference, other)
     if wired is None or not level_cues.exchanged(reference, other, wired):
         return None
-    right = Clip(other.samples[:, list(wired.order)], other.rate_hz)
+    right = wiring.put_right(other, wired)
     return level_cues.balance_as_found(reference, right, gain_course.both(reference, right))
 
 

@@ -44,7 +44,7 @@ def changed(lexicon: Lexicon, change: Change) -> Lexicon:
         for name in (added.word, *added.synonyms, *added.translations.values()):
             other = lexicon.holding(name)
             if other is not None and other is not kept:
-                raise CatalogueError(_held(name, other, added))
+                raise CatalogueError(_held(name, other, added, is_there=kept is not None))
         return lexicon.with_entry(added, added.word)
     old = _standing(lexicon, change.word)
     if change.kind == "rename":
@@ -83,12 +83,14 @@ def taken_out(lexicon: Lexicon, name: str) -> Entry:
     )
 
 
-def _held(name: str, other: Entry, added: Entry) -> str:
-    """Why a name cannot come into the lexicon, and what helps."""
+def _held(name: str, other: Entry, added: Entry, *, is_there: bool) -> str:
+    """Why a name cannot come into the lexicon with an entry, which may be there already, and what helps."""
     said, word = f"the lexicon has {name!r} already", shlex.quote(name)
     if folded(name) == folded(other.word):
-        into = "INTO" if folded(name) == folded(added.word) else shlex.quote(added.word)
-        return f"{said}, as a headword; to fold it into another: earwitness lexicon merge {word} {into}"
+        itself = folded(name) == folded(added.word)
+        into = "INTO" if itself else shlex.quote(added.word)
+        how = "to fold it into another" if itself or is_there else f"add {added.word!r} without it, then"
+        return f"{said}, as a headword; {how}: earwitness lexicon merge {word} {into}"
     own = f"to take it out of there: earwitness lexicon add {word} --own"
     return f"{said}, under {other.word!r} ({', '.join((other.word, *other.synonyms))}); {own}"
 

@@ -242,6 +242,17 @@ def test_changes_of_a_casebook_that_was_brought_in_take_none_of_ones_own_back(nu
         lexicon_changes.laid_over([*own, own[1]])
 
 
+def test_a_headword_that_comes_as_a_synonym_is_refused_with_what_can_be_typed() -> None:
+    """A word cannot be merged into one that is not there yet."""
+    arid = Entry("arid", synonyms=("boxy",))
+    with pytest.raises(CatalogueError, match=r"add 'arid' without it, then: earwitness lexicon merge boxy arid$"):
+        changed(shipped(), Change("add", "arid", entry=arid))
+    there = changed(shipped(), Change("add", "arid", entry=replace(arid, synonyms=())))
+    with pytest.raises(CatalogueError, match=r"to fold it into another: earwitness lexicon merge boxy arid$"):
+        changed(there, Change("add", "arid", entry=arid))
+    assert changed(there, Change("merge", "boxy", "arid")).headword("boxy") == "arid"
+
+
 def test_names_with_braces_are_told_as_they_stand(casebook: Casebook) -> None:
     with pytest.raises(CatalogueError, match=r"lexicon rename hard '\{glass\}'$"):
         lexicon_rows.keep(casebook, [Change("rename", "glassy", "{glass}")])

@@ -45,6 +45,8 @@ class Page:
         The label that was heard when the typing began, and where in the track.
     note
         What was typed in brackets behind the word.
+    waits
+        For what the next trial waits, where it could not be read or kept.
     """
 
     message: str = ""
@@ -55,6 +57,7 @@ class Page:
     track_ms: int = 0
     sheet: Sheet | TickSheet | None = None
     note: str = ""
+    waits: str = ""
 
 
 def fresh(runner: TrialRunner, message: str) -> Page:

@@ -13,7 +13,7 @@ from audio.track_time import told
 from ..chair.word_lines import HERE
 from ..chair.wording import COMING, GOES_ON, KEEPS_FAILING, NO_SOUND, REST, STRENGTHS, SURENESS
 from ..listening.now import Now
-from ..listening.write_queue import WAITS
+from ..listening.write_queue import WAITS, sentence
 from ..plans.methods.graded import GradedMethod
 from ..plans.methods.method import Method
 from .chair_page import Page
@@ -155,7 +155,7 @@ def _plainly_asked(shown: Shown) -> tuple[str, list[str]]:
         case "disturbed":
             return KEEPS_FAILING, ["Enter: try again", "q: stop"]
         case "busy":
-            return WAITS, ["It goes on by itself.", "q: stop"]
+            return sentence(shown.waiting or page.waits) or WAITS, ["It goes on by itself.", "q: stop"]
         case "next":  # the next one, or a disturbed one again
             return COMING, []
         case "leave":

@@ -92,8 +92,9 @@ def _next(runner: TrialRunner, message: str) -> Page:
     brought, said = next_trial.bring(runner)
     if brought == "hear":
         return fresh(runner, message)
-    lost = said if brought == "device" else ""  # what is held the runner says itself
-    return Page(message=lost or message, asking=brought)
+    if brought == "busy":
+        return Page(message=message, asking=brought, waits=said)  # the message is for the trial that comes
+    return Page(message=said or message, asking=brought)
 
 
 def _draw(window: curses.window, runner: TrialRunner, page: Page, title: str) -> None:

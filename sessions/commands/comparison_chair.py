@@ -72,9 +72,9 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
         if vain:
             for line in planned_test.warnings(made.method, made.document):
                 say(line, as_json)
-        for line in sealed_beside.place_among_others(casebook, made):
+        among = sealed_beside.place_among_others(casebook, made)
+        for line in among.said:
             say(line, as_json)
-        in_vain = sealed_beside.words_in_vain(casebook, made).said
         if not chair.yes:
             who = " and ".join(listener.name for listener in made.listeners)
             say(
@@ -84,7 +84,7 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
             )
             for command in ("listener add NAME", f"edit draft {name} --listener NAME"):
                 say(f"  {hint} {command}", as_json)
-        sealing = chair.yes or confirmed("Seal this plan?", default=not (vain or in_vain), as_json=as_json)
+        sealing = chair.yes or confirmed("Seal this plan?", default=not (vain or among.in_vain.said), as_json=as_json)
     if not sealing:
         say(
             f"Not sealed. The draft is kept; to see it: {hint} plan show {name}; to seal it: {hint} seal {name}",

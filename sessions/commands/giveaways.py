@@ -118,10 +118,7 @@ def open_of(check: GiveawayCheck, accepted: Callable[[Giveaway], str]) -> Giveaw
 def _draft_of(casebook: Casebook, selection: Selection, still: GiveawayCheck) -> str:
     """The draft in which all that is open can be accepted; empty where there is none, or a choice."""
     kinds = tuple((found.kind, "") for found in still.findings)
-    drafts = [
-        Accepting(kinds, frozenset(one.wish.setups), frozenset(one.wish.passages), one.name)
-        for one in plan_rows.every_draft(casebook)
-    ]
+    drafts = [replace(Accepting.of_draft(one), reasons=kinds) for one in plan_rows.every_draft(casebook)]
     fit = [one.name for one in drafts if all(_takes(one, selection, found) for found in still.findings)]
     return fit[0] if len(fit) == 1 else ""
 
@@ -173,12 +170,8 @@ def tell(
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
             none = "which cannot be repaired here" if len(still.findings) == 1 else "none of which can be repaired here"
-            leave = (
-                "leave that passage out"
-                if len({one.passage for one in still.findings}) == 1
-                else ("leave those passages out")
-            )
-            say(f"{number}, {none}: {leave}, or bring other recordings; or {accept}")
+            passages = "that passage" if len({one.passage for one in still.findings}) == 1 else "those passages"
+            say(f"{number}, {none}: leave {passages} out, or bring other recordings; or {accept}")
 
 
 def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:

@@ -134,9 +134,8 @@ def cut_so(casebook: Casebook, passages: Collection[str], before: int | None = N
     `before` is the row of what was prepared; None: it is done now.
     """
     own = {one.track_id for one in catalogue.everything(casebook, Passage) if one.id in passages}
-    told = []
+    told, setups = [], catalogue.names(casebook, Setup)
     for track in (one for one in catalogue.everything(casebook, Track) if one.id in own):
-        setups = catalogue.names(casebook, Setup)
         files = {one.id: one for one in recordings.of_track(casebook, track) if one.setup_id in setups}
         for recording, laid in alignments.in_force(casebook, files.values(), before).items():
             best, setup = laid.best, setups[files[recording].setup_id or ""]

@@ -66,14 +66,14 @@ def seal(
         if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
             if not elsewhere:
                 asked_device.check(draft, device, context.hint, as_json)
-            beside = sealed_beside.place_among_others(casebook, draft)
+            among = sealed_beside.place_among_others(casebook, draft)
             if not (anyway or _agreed(draft, context.hint, as_json)):
                 say(f"Not sealed. With more trials: {context.hint} edit draft {quote(name)} --trials N", as_json)
                 sys.exit(1)
-            in_vain = sealed_beside.words_in_vain(casebook, draft)
-            if in_vain.said and not anyway:
-                _agreed_in_vain(draft, in_vain, context.hint, as_json)
-                beside = [line for line in beside if line not in in_vain.said]
+            beside = among.said
+            if among.in_vain.said and not anyway:
+                _agreed_in_vain(draft, among.in_vain, context.hint, as_json)
+                beside = [among.begun] if among.begun else []  # the rest was told before it was asked
         ask = partial(second_hand_prompt.new, as_json) if held else None
         sealed = seals.seal(casebook, name, anyway=anyway, await_phrase=await_phrase, ask_second=ask)
         private = context.is_private(secret_files.path_of(casebook.folder, sealed.plan.id))

@@ -5,15 +5,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from pathlib import Path
-from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
-from click.core import ParameterSource
 
 from ..casebook import session_ends
 from ..casebook.store import Casebook
 from ..errors import PlanError
+from . import same_command
 from .context import Context, say
 from .number_types import NumberRange, WholeRange
 
@@ -117,30 +116,7 @@ def serve(
             open_browser(f"{pages.here}{chair if waiting or free else desk}")
         server.serve(pages.app, pages.door, tls_cert, tls_key)
         say("One moment: chairs are left, and what was answered is kept.")
-    say(f"The pages are closed. To open them again: {context.hint} serve{_as_asked()}")
-
-
-def _as_asked() -> str:
-    """What was typed after the command's name, so that it can be typed again; each word after a blank."""
-    ctx = click.get_current_context()
-    words = list[str]()
-    for given in ctx.command.params:
-        name = given.name or ""
-        if ctx.get_parameter_source(name) is not ParameterSource.COMMANDLINE:
-            continue
-        value = ctx.params[name]
-        if isinstance(given, click.Argument):
-            words += [str(value)]
-        elif isinstance(value, bool):
-            words += [given.opts[0]]
-        else:
-            several = value if isinstance(value, tuple) else (value,)
-            words += [word for one in several for word in (given.opts[0], _written(one))]
-    return "".join(f" {quote(word)}" for word in words)
-
-
-def _written(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    say(f"The pages are closed. To open them again: {same_command.typed_again(click.get_current_context())}")
 
 
 def assistant_told(pages: Opened) -> str:

@@ -15,7 +15,7 @@ from audio.errors import DeviceError
 
 from ..errors import CasebookBusy
 from ..listening.threshold_listening import ThresholdListening
-from ..listening.write_queue import RETRY_S, WAITS
+from ..listening.write_queue import RETRY_S, WAITS, sentence
 from . import keyboard
 from .times import clock
 
@@ -213,7 +213,7 @@ class ThresholdPage:
             case "device":
                 return ["No sound: waiting for the device. Nothing is lost.", "q: stop"]
             case "busy":
-                return [WAITS, "q: stop"]
+                return [sentence(self.listening.waiting) or WAITS, "q: stop"]
             case "disturbed":
                 return ["The sound keeps being disturbed: no trial comes by itself.", "Enter: try again", "q: stop"]
             case _:

@@ -12,13 +12,14 @@ from ..casebook.store import Casebook
 from ..errors import CasebookBusy
 
 RETRY_S = 1.0  # between two tries, so that keys and picture are not held up by them
-WAITING = CasebookBusy.waits
-WAITS = f"{WAITING[0].upper()}{WAITING[1:]}."  # as a sentence
 
 
 def sentence(waits: str) -> str:
     """What is waited for, as a sentence; empty where nothing is."""
     return f"{waits[0].upper()}{waits[1:]}." if waits else ""
+
+
+WAITS = sentence(CasebookBusy.waits)
 
 
 class WriteQueue:

@@ -22,6 +22,12 @@ class Accepting:
     name: str = ""
     sealed: bool = False
 
+    @classmethod
+    def of_draft(cls, draft: Draft) -> Accepting:
+        """A draft, whether it accepts anything or not."""
+        wish = draft.wish
+        return cls(wish.accepted, frozenset(wish.setups), frozenset(wish.passages), draft.name)
+
     def takes(self, found: Found, passage: Collection[str], setups: Mapping[str, str]) -> bool:
         """Whether it accepts a finding on a passage (identifier and name); `setups` are identifiers by name."""
         named = {found.setup, found.against or found.setup}
@@ -52,21 +58,19 @@ class Found(Protocol):
         """Compared with which; empty where it shows by itself."""
 
 
-def of_all(drafts: Iterable[Draft], plans: Iterable[PlanSummary], given_up: Collection[str]) -> Sequence[Accepting]:
-    """What the drafts and the plans that were not given up (by identifier) accept; only those that accept anything."""
+def of_all(drafts: Iterable[Draft], plans: Iterable[PlanSummary]) -> Sequence[Accepting]:
+    """What the drafts and some plans accept; only those that accept anything."""
     found = [
-        Accepting(one.wish.accepted, frozenset(one.wish.setups), frozenset(one.wish.passages), one.name)
-        for one in drafts
-    ]
-    found += [
-        Accepting(
-            tuple((each["kind"], each["why"]) for each in one.giveaways.get("accepted", ())),
-            frozenset(setup["name"] for setup in one.setups),
-            frozenset(passage["passage"] for passage in one.passages),
-            one.name,
-            sealed=True,
-        )
-        for one in plans
-        if one.plan not in given_up
+        *map(Accepting.of_draft, drafts),
+        *(
+            Accepting(
+                tuple((each["kind"], each["why"]) for each in one.giveaways.get("accepted", ())),
+                frozenset(setup["name"] for setup in one.setups),
+                frozenset(passage["passage"] for passage in one.passages),
+                one.name,
+                sealed=True,
+            )
+            for one in plans
+        ),
     ]
     return [one for one in found if one.reasons]

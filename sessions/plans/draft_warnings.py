@@ -17,5 +17,5 @@ def warnings(casebook: Casebook, made: Plan) -> list[str]:
         *planned_test.warnings(made.method, made.document),
         *planned_test.known_warnings(made.method, made.document),
         *planned_test.lift_warnings(made.document),
-        *sealed_beside.place_among_others(casebook, made),
+        *sealed_beside.place_among_others(casebook, made).said,
     ]

@@ -59,10 +59,12 @@ def gather(casebook: Casebook) -> Overview:
     """Where a casebook stands now."""
     setups, tracks = catalogue.everything(casebook, Setup), catalogue.everything(casebook, Track)
     passages = catalogue.everything(casebook, Passage)
-    drafts, plans, given_up = plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook)
+    drafts, plans, ended = plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _ended(casebook)
+    standing = _not_given_up(plans, ended)
     files = _files(casebook)
     since = written_since.written_since(one for own in files.values() for one in own.values())
     names = catalogue.Names({track.id: track.name for track in tracks})
+    called = catalogue.Names({setup.id: setup.name for setup in setups})
 
     def sheet_holds(passage: str, of: Collection[str]) -> bool:
         chosen = tuple(one for one in setups if one.id in of), tuple(one for one in passages if one.id == passage)
@@ -75,10 +77,10 @@ def gather(casebook: Casebook) -> Overview:
         Sources.of(casebook),
         frozenset(setup.id for setup in setups if setup.is_real),
         sheet_holds,
-        accepted_kinds.of_all(drafts, plans, given_up),
-        {setup.id: setup.name for setup in setups},
+        accepted_kinds.of_all(drafts, standing),
+        called,
     )
-    called = catalogue.Names({setup.id: setup.name for setup in setups})
+    waiting = [_draft(one, setups, passages, evidence) for one in drafts]
     open_tracks = tracks_standing.unlaid(casebook)
     unlaid = [track for track in tracks if track.id in open_tracks]
     unlike = tracks_standing.unlike(casebook, unlaid, called)
@@ -88,7 +90,7 @@ def gather(casebook: Casebook) -> Overview:
         tuple(names.values()),
         tuple(_passage(passage, names, called, evidence) for passage in passages),
         tuple(one.name for one in catalogue.everything(casebook, Listener)),
-        _plans(casebook, setups, passages, evidence),
+        tuple(sorted([*waiting, *_plans(casebook, plans, ended)], key=lambda one: one.at)),
         tuple(_left_out(casebook, one, called, files) for one in left_out.everything(casebook)),
         tracks_standing.unplaced(casebook, unlaid),
         tracks_standing.without_passage(tracks, passages, files, unlike),
@@ -97,20 +99,26 @@ def gather(casebook: Casebook) -> Overview:
         CorrectedWords.of(words_in_trials.corrections(casebook)),
         _heard_freely(casebook, called),
         viewers_rows.standings(casebook),
-        tracks_standing.unplanned(passages, names, drafts, [one for one in plans if one.plan not in given_up]),
+        tracks_standing.unplanned(passages, names, drafts, standing),
         last_active(casebook),
     )
 
 
 def accepting(casebook: Casebook) -> Sequence[Accepting]:
     """The drafts and plans that accept giveaways, as far as they do."""
-    return accepted_kinds.of_all(plan_rows.every_draft(casebook), plan_rows.summaries(casebook), _given_up(casebook))
+    standing = _not_given_up(plan_rows.summaries(casebook), _ended(casebook))
+    return accepted_kinds.of_all(plan_rows.every_draft(casebook), standing)
 
 
-def _given_up(casebook: Casebook) -> set[str]:
-    """The plans, by identifier, that were closed early or given up unopened."""
-    early = {plan for plan, why in plan_rows.openings(casebook).items() if why.startswith(_EARLY)}
-    return early | set(plan_rows.given_up(casebook))
+def _ended(casebook: Casebook) -> dict[str, str]:
+    """Why each plan that is over is, by identifier; of one that was given up unopened as if it was closed early."""
+    lost = {plan: f"{_EARLY}{why}" for plan, why in plan_rows.given_up(casebook).items()}
+    return plan_rows.openings(casebook) | lost
+
+
+def _not_given_up(plans: Sequence[PlanSummary], ended: Mapping[str, str]) -> list[PlanSummary]:
+    """The plans that were neither closed early nor given up unopened."""
+    return [one for one in plans if not ended.get(one.plan, "").startswith(_EARLY)]
 
 
 def _words(casebook: Casebook) -> tuple[dict[str, int], int]:
@@ -221,28 +229,24 @@ def _passage(
         hides_db,
         tuple(sorted({"polarity" if one.kind == "polarity" else "mend" for one in found.found if one.mendable})),
         tuple(dict.fromkeys(one.kind for one in found.found)),
-        evidence.accepted(passage, found.found) if found.found and evidence.accepting else (),
+        evidence.accepted(passage, found.found),
     )
 
 
-def _plans(
-    casebook: Casebook, setups: list[Setup], passages: list[Passage], evidence: Evidence
-) -> tuple[PlanStanding, ...]:
-    lost = {plan: f"{_EARLY}{why}" for plan, why in plan_rows.given_up(casebook).items()}
-    openings, phrases = plan_rows.openings(casebook) | lost, plan_rows.with_phrase(casebook)
+def _plans(casebook: Casebook, plans: Sequence[PlanSummary], ended: Mapping[str, str]) -> list[PlanStanding]:
+    phrases = plan_rows.with_phrase(casebook)
     progress = {(one.plan_id, one.listener_id): one for one in session_rows.progress(casebook)}
     noted: dict[str, list[str]] = {}
     for one in witness_rows.everything(casebook):
         noted.setdefault(one.code, []).append(one.by)
-    since = {row.name: row.at for row in plan_rows.listed(casebook)}
-    found = [_draft(draft, since[draft.name], setups, passages, evidence) for draft in plan_rows.every_draft(casebook)]
-    for sealed in plan_rows.summaries(casebook):
-        why = openings.get(sealed.plan)
+    found = []
+    for sealed in plans:
+        why = ended.get(sealed.plan)
         awaits = bool(sealed.phrase) and sealed.plan not in phrases
         own = {listener: one for (plan, listener), one in progress.items() if plan == sealed.plan}
         audio = (0, 0) if why is not None else sealed_audio.missing(casebook, sealed.passages)
         found.append(_sealed(sealed, why, own, awaits, tuple(noted.get(sealed.seal, ())), audio))
-    return tuple(sorted(found, key=lambda one: one.at))
+    return found
 
 
 def _sealed(
@@ -288,7 +292,7 @@ def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress
     return tuple(found)
 
 
-def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], evidence: Evidence) -> PlanStanding:
+def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence: Evidence) -> PlanStanding:
     wish = draft.wish
     own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
@@ -297,7 +301,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         draft.name,
         wish.method,
         DRAFT,
-        at,
+        draft.at,
         "",
         "",
         tuple(one.name for one in own),
@@ -306,7 +310,7 @@ def _draft(draft: Draft, at: str, setups: list[Setup], passages: list[Passage], 
         tuple(lacks),
         unaccepted=tuple(dict.fromkeys(kinds)),
         vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
-        further=tuple(one.name for one in passages if one not in stretches and one.added_at > at),
+        further=tuple(one.name for one in passages if one not in stretches and one.added_at > draft.at),
     )
 
 

@@ -66,11 +66,12 @@ class Wish:
 
 @dataclass(frozen=True)
 class Draft:
-    """A wish under the name and identifier that its plan will have."""
+    """A wish under the name and identifier that its plan will have, and when it was made; empty before it is kept."""
 
     id: str
     name: str
     wish: Wish
+    at: str = ""
 
 
 @dataclass(frozen=True)
@@ -293,7 +294,7 @@ def with_phrase(casebook: Casebook) -> set[str]:
 
 def _draft(row: Row) -> Draft:
     wish = Wish(**{part: _tuples(value) for part, value in documents.value_of(row["document"]).items()})
-    return Draft(row["id"], row["name"], wish)
+    return Draft(row["id"], row["name"], wish, row["made_at"])
 
 
 def _sealed(row: Row) -> SealedPlan:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ..casebook import session_rows
@@ -13,28 +13,6 @@ from .plan import Plan, void_reasons
 from .plan_rows import SealedPlan
 
 MOST_NAMED = 3
-
-
-def place_among_others(casebook: Casebook, plan: Plan) -> list[str]:
-    """What is to be known of a plan that would be sealed after others were begun that are judged with it."""
-    sealed = [one for one in plan_rows.every_sealed(casebook) if not void_reasons(one.plan)]
-    courses = {one.plan.id: _course(casebook, one) for one in sealed}
-    sisters, next_row = {one.id for one in plan.earlier}, casebook.head()["head_seq"] + 1
-    asked = _in_earlier_stages([one for one in sealed if one.plan.id in sisters], courses, next_row)
-    if asked:
-        return [
-            f"This question was begun before: sealed now, the plan can be heard only where {_named(asked)} "
-            f"{'is' if len(asked) == 1 else 'are'}. Plans that are sealed before any of them is begun share alpha "
-            "instead."
-        ]
-    primary = _in_earlier_stages([one for one in sealed if one.plan.primary], courses, next_row)
-    if primary and plan.primary:
-        return [
-            f"Primary questions were begun before: sealed now, this one holds among them only where {_named(primary)} "
-            f"{'does' if len(primary) == 1 else 'do'}. Seal a review's questions before the first is begun, or plan "
-            "this one --exploratory."
-        ]
-    return words_in_vain(casebook, plan).said
 
 
 @dataclass(frozen=True)
@@ -53,15 +31,53 @@ class WordsInVain:
         return [one for one in (self.own, self.others) if one]
 
 
-def words_in_vain(casebook: Casebook, plan: Plan) -> WordsInVain:
-    """That words cannot hold once a plan is sealed now: its own, or those of ballots sealed before.
+@dataclass(frozen=True)
+class Beside:
+    """What is to be known of a plan that would be sealed now.
+
+    `begun` says that others were begun before that are judged with it; empty where none was.
+    """
+
+    begun: str
+    in_vain: WordsInVain
+
+    @property
+    def said(self) -> list[str]:
+        """It in sentences; of words in vain where none was begun before."""
+        return [self.begun] if self.begun else self.in_vain.said
+
+
+def place_among_others(casebook: Casebook, plan: Plan) -> Beside:
+    """Where a plan that is sealed now would stand among the others.
 
     Plans on the same question share alpha, and so do primary questions; each are a family of their own.
     """
     sealed = [one for one in plan_rows.every_sealed(casebook) if not void_reasons(one.plan)]
     own, sisters = Course(sealed=casebook.head()["head_seq"] + 1), {one.id for one in plan.earlier}
-    same = _beside(casebook, [one for one in sealed if one.plan.id in sisters], own)
-    primary = _beside(casebook, [one for one in sealed if plan.primary and one.plan.primary], own)
+    asked, same = _around(casebook, [one for one in sealed if one.plan.id in sisters], own)
+    questions, primary = _around(casebook, [one for one in sealed if plan.primary and one.plan.primary], own)
+    return Beside(_begun(asked, questions), _words_in_vain(plan, same, primary))
+
+
+def _begun(asked: list[str], questions: list[str]) -> str:
+    """That plans on the same question, or primary questions, were begun before."""
+    if asked:
+        return (
+            f"This question was begun before: sealed now, the plan can be heard only where {_named(asked)} "
+            f"{'is' if len(asked) == 1 else 'are'}. Plans that are sealed before any of them is begun share alpha "
+            "instead."
+        )
+    if questions:
+        return (
+            "Primary questions were begun before: sealed now, this one holds among them only where "
+            f"{_named(questions)} {'does' if len(questions) == 1 else 'do'}. Seal a review's questions before the "
+            "first is begun, or plan this one --exploratory."
+        )
+    return ""
+
+
+def _words_in_vain(plan: Plan, same: Sequence[Plan], primary: Sequence[Plan]) -> WordsInVain:
+    """That words cannot hold: a plan's own, or those of ballots with which it would share alpha."""
     least = _least_p(plan)
     counts = 1 + max(len(same), len(primary))
     in_vain = WordsInVain()
@@ -100,27 +116,21 @@ def _lost(family: Sequence[Plan]) -> list[str]:
     return [one.name for one in family if _least_p(one) * counts <= one.alpha < _least_p(one) * (counts + 1)]
 
 
-def _beside(casebook: Casebook, family: Sequence[SealedPlan], own: Course) -> list[Plan]:
-    """The plans of a family that share a stage, and so alpha, with one that is sealed now."""
-    stage = stages([*(_course(casebook, one) for one in family), own])[-1]
-    return [family[place].plan for place in stage if place < len(family)]
+def _around(casebook: Casebook, family: Sequence[SealedPlan], own: Course) -> tuple[list[str], list[Plan]]:
+    """Of a family the plans (by name) in stages before that of one sealed now, and those that share its stage."""
+    *before, stage = stages([*(_course(casebook, one) for one in family), own])
+    earlier = [family[place].plan.name for one in before for place in one]
+    return earlier, [family[place].plan for place in stage if place < len(family)]
 
 
 def _least_p(plan: Plan) -> float:
     """The least p that a word of a ballot can have, corrected over its words; 0 where no words are asked for."""
-    from stats.many_setups_power import least_p
-
     if not plan.method.asks_words:
         return 0.0
+    from stats.many_setups_power import least_p
+
     trials = plan.document["trials"] * len(plan.listeners)
     return len(plan.ballot.words) * least_p(len(plan.setups), trials, rated="rating" in plan.document)
-
-
-def _in_earlier_stages(others: Sequence[SealedPlan], courses: Mapping[str, Course], next_row: int) -> list[str]:
-    """The names of those plans that would stand in a stage before one that is sealed now."""
-    family = [courses[one.plan.id] for one in others]
-    own = Course(sealed=next_row)
-    return [others[place].plan.name for stage in stages([*family, own])[:-1] for place in stage]
 
 
 def _named(plans: list[str]) -> str:

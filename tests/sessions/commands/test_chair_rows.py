@@ -7,11 +7,13 @@ from decimal import Decimal
 
 import pytest
 
+from sessions.commands import chair_screen
 from sessions.commands.chair_page import Page, sheet_of
 from sessions.commands.chair_rows import Shown, blocks
 from sessions.commands.grade_sheet import Sheet
 from sessions.commands.line_editor import LineEditor
 from sessions.commands.window_text import MARGIN, Row, columns, lines_needed, room, sentences, stacked
+from sessions.errors import CasebookBusy, CasebookFull
 from sessions.listening.disturbances import sentence
 from sessions.listening.now import Now
 from sessions.plans.methods import table
@@ -154,3 +156,17 @@ def test_home_is_the_best_grade_and_end_the_worst() -> None:
     assert sheet.turn("home", None) == ""
     assert sheet.turn("home", "R") == ""
     assert sheet.given == {"2": 1}
+
+
+@pytest.mark.parametrize("refused", [CasebookBusy("in use"), CasebookFull("no space")])
+def test_what_the_next_trial_waits_for_is_said_and_what_was_said_waits_with_it(refused: CasebookBusy) -> None:
+    class Refusing:
+        def offer(self) -> None:
+            raise refused
+
+    page = chair_screen._next(Refusing(), "kept")  # type: ignore[arg-type]
+    assert (page.asking, page.message) == ("busy", "kept")
+    rows = blocks(replace(shown(table.METHODS["abx"], "busy"), page=page), room(80))
+    said = " ".join(" ".join(text([row for block in rows for row in block])).split())
+    assert refused.waits[1:] in said
+    assert ("in use by another program" in said) is not isinstance(refused, CasebookFull)

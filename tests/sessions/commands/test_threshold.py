@@ -26,7 +26,7 @@ from sessions.casebook.threshold_rows import KeptThreshold, Sought
 from sessions.commands import asked_device, kept_run_told, keyboard, threshold_told
 from sessions.commands import threshold as threshold_command
 from sessions.commands.threshold_page import ThresholdPage
-from sessions.errors import CasebookBusy, CasebookError
+from sessions.errors import CasebookBusy, CasebookError, CasebookFull
 from sessions.listening import players, threshold_run
 from sessions.listening.threshold_listening import ThresholdListening
 from sessions.listening.threshold_sounds import Band, of_noise
@@ -400,8 +400,18 @@ class TestPage:
             held.setattr(Casebook, "writing", busy)
             page.turn("b")
             assert page.asking == "busy"
+            assert page.what_keys_do()[0].startswith("The casebook is in use")
         page.bring()
         assert (page.asking, page.listening.run.answered) == ("hear", 1)
+        self.answered(page)
+
+        def full(_: Casebook) -> None:
+            raise CasebookFull("no space")
+
+        with monkeypatch.context() as held:
+            held.setattr(Casebook, "writing", full)
+            page.turn("b")
+            assert page.what_keys_do()[0].startswith("The host's disk is full")
 
     def test_an_answer_can_be_taken_back_and_leaving_is_asked(self, page: ThresholdPage) -> None:
         page.bring()

@@ -159,7 +159,7 @@ class TestTogether:
         later = sealed_plan(book, "third", method="duo-trio", trials=5)
         answer_all(book, 1.0, plan="second")
         answer_all(book, 1.0, plan="third")
-        assert "2 primary questions" not in " ".join(sealed_beside.place_among_others(book, later))
+        assert "2 primary questions" not in " ".join(sealed_beside.place_among_others(book, later).said)
         first, second, third = (judged(book, name) for name in ("first", "second", "third"))
         assert first.verdict == "not shown"
         # Holm by hand for the two that were sealed together: 1/243 is doubled; the third is held back by the first
@@ -169,28 +169,30 @@ class TestTogether:
 
     def test_a_draft_says_that_it_comes_late(self, book: Casebook) -> None:
         made = sealed_plan(book, "first", method="abx", trials=5)
-        assert sealed_beside.place_among_others(book, made) == []
+        assert sealed_beside.place_among_others(book, made).said == []
         answer_all(book, 0.0, plan="first")
         wish = plan_rows.Wish(method="abx", setups=PAIR, passages=(), listeners=("Ada",), trials=5)
-        (again,) = sealed_beside.place_among_others(book, drafting.draft(book, wish, "again"))
+        (again,) = sealed_beside.place_among_others(book, drafting.draft(book, wish, "again")).said
         assert "can be heard only where first is" in again
-        (other,) = sealed_beside.place_among_others(book, drafting.draft(book, replace(wish, method="triangle"), "x"))
+        (other,) = sealed_beside.place_among_others(
+            book, drafting.draft(book, replace(wish, method="triangle"), "x")
+        ).said
         assert "holds among them only where first does" in other
         aside = drafting.draft(book, replace(wish, method="triangle", exploratory=True), "y")
-        assert sealed_beside.place_among_others(book, aside) == []
+        assert sealed_beside.place_among_others(book, aside).said == []
 
     def test_a_draft_says_which_ballot_could_hold_no_more_once_it_is_sealed(self, book: Casebook) -> None:
         """Of three setups, four words, five trials: 4 · (1/3)⁴ = 0.049 is in reach by itself, and not counted twice."""
         words = {"method": "words", "setups": SETUPS, "words": ("bright", "boomy", "thin", "wide"), "trials": 5}
         sealed_plan(book, "three", **words)
         wish = plan_rows.Wish(method="triangle", setups=PAIR, listeners=("Ada",), trials=5)
-        (lost,) = sealed_beside.place_among_others(book, drafting.draft(book, wish, "other"))
+        (lost,) = sealed_beside.place_among_others(book, drafting.draft(book, wish, "other")).said
         assert "no word of three can hold any more" in lost
         assert lost.endswith("Planned --exploratory it takes nothing from them.")
         aside = drafting.draft(book, replace(wish, exploratory=True), "aside")
-        assert sealed_beside.place_among_others(book, aside) == []
+        assert sealed_beside.place_among_others(book, aside).said == []
         again = drafting.draft(book, plan_rows.Wish(listeners=("Ada",), exploratory=True, **words), "again")
-        own, before = sealed_beside.place_among_others(book, again)  # the same question: exploratory does not help
+        own, before = sealed_beside.place_among_others(book, again).said  # the same question: exploratory does not help
         assert "the least p of 5 trials is 0.0494, and it counts 2 times. More trials, or fewer words." in own
         assert "no word of three can hold any more" in before
         assert before.endswith(

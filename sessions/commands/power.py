@@ -16,7 +16,7 @@ from ..plans.methods.counted import CountedMethod
 from ..plans.methods.method import Method, Planned
 from ..plans.methods.table import METHODS
 from ..plans.methods.word_ballot import REVERSE_RATE, WordBallot
-from ..results.outcome_sentences import chance_of_finding
+from ..results.how_answered import chance_of_finding
 from .context import give, json_option, say
 from .number_types import NUMBER, WHOLE
 

@@ -15,8 +15,7 @@ def of_plan(casebook: Casebook, plan: Plan) -> list[str]:
 
     Of a plan that rests on an older check also which of its setups that check did not compare with each other.
     """
-    named = plan.checks
-    kept = tuple(one for one in evidence_in_force.checks(casebook) if one.hash in named)
+    kept = tuple(evidence_in_force.checks(casebook, plan.checks))
     if not kept:
         return []
     checks, setups = PairChecks(casebook, kept, {}), {setup.id: setup.name for setup in plan.setups}

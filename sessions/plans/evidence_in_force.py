@@ -180,8 +180,9 @@ def by_passage(casebook: Casebook) -> dict[str, list[tuple[Kept[SheetSummary], S
     return found
 
 
-def checks(casebook: Casebook) -> Iterator[Kept[CheckSummary]]:
-    """All giveaway checks as far as they tell what they cover and found, the newest first."""
+def checks(casebook: Casebook, named: Collection[str] | None = None) -> Iterator[Kept[CheckSummary]]:
+    """All giveaway checks (or those of some hashes) as far as they tell what they cover and found, the newest first."""
     rows = casebook.query("SELECT * FROM checks ORDER BY seq DESC")
     for row in origins.with_named_hashes(casebook, "checks", rows):
-        yield Kept(documents.from_text(row["document"], CheckSummary), row["seq"], row["hash"], row["at"])
+        if named is None or row["hash"] in named:
+            yield Kept(documents.from_text(row["document"], CheckSummary), row["seq"], row["hash"], row["at"])

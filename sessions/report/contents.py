@@ -39,7 +39,7 @@ from . import (
 from .claims import judged_claims
 from .claims.standing import JudgedClaim
 from .downloads import Download
-from .drawing import Drawn, Sketch
+from .drawing import Drawn
 from .measured_pictures import Measured, MeasuredOf
 from .told import Told
 from .trial_strips import Strip
@@ -151,8 +151,7 @@ def gather(
         drawn = pictures.drawn()
     measured = measured_pictures.measured_of(sketched, drawn)
     every = [
-        replace(one, beside=[drawn[own] if isinstance(own, Sketch) else own for own in of_one])
-        for one, of_one in zip(every, beside, strict=True)
+        replace(one, beside=drawing.whole(pictures_of, drawn)) for one, pictures_of in zip(every, beside, strict=True)
     ]
     parts, rehearsed = [_measured(casebook, one, measured) for one in every[: len(parts)]], every[len(parts) :]
     alone = Measured([], []) if parts and not units else measured(())
@@ -238,23 +237,20 @@ def _without_commands(why: str) -> str:
 
 def _accepted(casebook: Casebook, plan: Plan, names: Mapping[str, str]) -> list[str]:
     """The giveaways that a plan accepts, as they were measured; told by the setups' names now."""
-    measured = {
-        (
-            one.kind,
-            one.setup,
-            one.passage,
-            one.what,
-        ): f" (measured {one.measured:.4g} {one.unit}, limit {one.limit:.4g})"
-        for each in evidence_in_force.checks(casebook)
-        if each.hash in plan.checks
+    if not plan.accepted_giveaways:
+        return []
+    findings = {
+        (one.kind, one.setup, one.passage, one.what): one
+        for each in evidence_in_force.checks(casebook, plan.checks)
         for one in each.record.findings
         if one.unit
     }
-    return [
-        f"In {one.passage}: {names_now.told(one.what, names)}"
-        f"{measured.get((one.kind, one.setup, one.passage, one.what), '')}. Because: {one.why}"
-        for one in plan.accepted_giveaways
-    ]
+    lines = []
+    for one in plan.accepted_giveaways:
+        found = findings.get((one.kind, one.setup, one.passage, one.what))
+        numbers = f" (measured {found.measured:.4g} {found.unit}, limit {found.limit:.4g})" if found else ""
+        lines.append(f"In {one.passage}: {names_now.told(one.what, names)}{numbers}. Because: {one.why}")
+    return lines
 
 
 def _begun(casebook: Casebook, bare: Part) -> frozenset[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -80,6 +80,11 @@ def begun(*, some_will_be_drawn: bool) -> Iterator[Drawing]:
         if some_will_be_drawn and not kept_pictures.are_there():
             shared.begin()
         yield Drawing(shared)
+
+
+def whole(pictures: Iterable[Sketch | Drawn], drawn: Mapping[Sketch, Drawn]) -> list[Drawn]:
+    """Pictures as they stand on the page, the sketches among them as they were drawn."""
+    return [drawn[one] if isinstance(one, Sketch) else one for one in pictures]
 
 
 def _load() -> None:

@@ -19,7 +19,7 @@ from ..results import crosscheck_of_two, review
 from ..words import lexicon_rows
 from ..words.lexicon import Lexicon
 from . import words_heard
-from .drawing import Drawing, Drawn, Sketch
+from .drawing import Drawing, Drawn, Sketch, whole
 from .word_rows import WordRow
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def measured_of(found: Mapping[tuple[str, ...], Sketched], drawn: Mapping[Sketch
     measured = {
         setups: Measured(
             own.sentences,
-            [drawn[one] if isinstance(one, Sketch) else one for one in own.pictures],
+            whole(own.pictures, drawn),
             own.comparisons,
         )
         for setups, own in found.items()
@@ -162,7 +162,7 @@ def _difference(
     setups: Sequence[Setup],
     words: Sequence[WordRow],
     lexicon: Lexicon,
-    reach_of: words_heard.ReachOf,
+    reach_of: crosscheck_of_two.ReachByName,
 ) -> Sketch:
     """The difference of two curves, with the words heard of their setups where a band is stated for them."""
     from ..measured.figures.responses import Difference

@@ -32,9 +32,8 @@ def since(casebook: Casebook, row: int, plan: Plan) -> dict[str, str]:
 def since_checks(casebook: Casebook, plan: Plan) -> dict[str, str]:
     """The same of the giveaway checks that a plan names."""
     found: dict[str, str] = {}
-    for kept in evidence_in_force.checks(casebook):
-        if kept.hash in plan.checks:
-            found |= since(casebook, kept.seq, plan)
+    for kept in evidence_in_force.checks(casebook, plan.checks):
+        found |= since(casebook, kept.seq, plan)
     return found
 
 

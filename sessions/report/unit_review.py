@@ -5,13 +5,11 @@ It begins with sentences that can be read aloud; each number stands in the table
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from audio.errors import MeasureError
-from stats.count_summary import HEARD, NOT_SHOWN
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
@@ -25,21 +23,19 @@ from ..measured.makers_facts import AGREES, DIFFERS, OPEN, CheckedFact
 from ..measured.rating import least_in_words
 from ..plans import words_in_trials
 from ..results import unit_in_ballots, viewers_results
-from ..results.first_lines import but_alone
 from ..results.how_answered import listed, number_of
 from ..results.review import ReviewedPlan
 from ..results.unit_in_ballots import BesideOther, Marked
-from ..results.verdict import CANNOT_BE_JUDGED, GIVEN_UP, UNDECIDED, VOID, Verdict
+from ..results.verdict import Verdict
 from ..results.viewers_results import ViewersTold
 from ..words import lexicon_rows, log
+from ..words.folding import folded
 from ..words.lexicon import Lexicon
 from ..words.profile import Profile, Use, profile
+from . import units_compared
 from .claims import standing
 from .claims.standing import JudgedClaim
 
-ALONE = " on its own, but not among the primary questions taken together"
-EXPLORATORY = " (exploratory)"
-PREFERENCE = "preference shown"  # nothing of it is heard
 END_DB = 6  # below its mean: where a response ends, of those that are told
 MOST_WORDS = 3  # in a sentence
 MOST_PAIRS = 3  # of several units, told in a sentence each
@@ -52,7 +48,7 @@ class Unit:
     Attributes
     ----------
     marked
-        What each word of a ballot got of it, by headword.
+        What each word of a ballot got of it, by word, folded.
     beside
         The words of the ballots, of it rather than of another.
     """
@@ -125,9 +121,12 @@ def gather(
                 curve_summary.summary(measured),
             )
         )
-    answer = [_compared(units, verdicts), viewers_results.summed_up(asked)]
+    compared = units_compared.counted([one.name for one in setups], verdicts)
+    answer = [compared, viewers_results.summed_up(asked)]
     if len(units) == 1:
-        answer += [_measured(units[0]), _stated(units[0]), _said(units[0], lexicon), _shown(units[0])]
+        [one] = units
+        answer += [_measured(one), _stated(one), _said(one, lexicon)]
+        answer.append(unit_in_ballots.shown(one.setup.name, one.beside))
     else:
         answer += [_apart(casebook, *two) for two in list(combinations(setups, 2))[:MOST_PAIRS]]
     answer.append(_claimed(claims))
@@ -148,47 +147,6 @@ def about(judged: Sequence[JudgedClaim], setups: Sequence[Setup], plans: Sequenc
         if named & ids or {plan.plan for plan in content.plans} & asked:
             found.append(one)
     return found
-
-
-def _compared(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> str:
-    """How many blind comparisons there were, and what they came to."""
-    names = listed([one.setup.name for one in units])
-    if not verdicts:
-        return f"{names} {'was' if len(units) == 1 else 'were'} not compared blind."
-    over = [one for one in verdicts if one.verdict is not None]
-    never = Counter(one.state for one in verdicts if one.state in (GIVEN_UP, CANNOT_BE_JUDGED))
-    blind, among = number_of(len(verdicts), "blind comparison"), "of" if len(units) == 1 else "among"
-    if not over and not never:
-        are = "is" if len(verdicts) == 1 else "are"
-        return f"{blind} {among} {names} {are} sealed and not over: nothing is told yet."
-    counts = Counter(_came_to(one) for one in over)
-    states = (HEARD, f"{HEARD}{ALONE}", PREFERENCE, f"{PREFERENCE}{ALONE}", NOT_SHOWN, UNDECIDED, VOID)
-    told = [
-        f"{counts[came_to]} {came_to}"
-        for aside in ("", EXPLORATORY)
-        for state in states
-        if counts[came_to := f"{state}{aside}"]
-    ]
-    waiting = len(verdicts) - len(over) - never.total()
-    rest = [f"{number} {state}" for state, number in never.items()] + ([f"{waiting} not over"] if waiting else [])
-    return f"{blind} {among} {names}: {', '.join(filter(None, [listed(told) if told else '', *rest]))}."
-
-
-def _came_to(verdict: Verdict) -> str | None:
-    if verdict.verdict is None:
-        return None
-    if verdict.verdict != HEARD:
-        return f"{verdict.verdict}{_aside(verdict)}"
-    shown = PREFERENCE if verdict.plan.method.asks_preference else HEARD
-    return f"{shown}{_alone(verdict)}{_aside(verdict)}"
-
-
-def _aside(verdict: Verdict) -> str:
-    return "" if verdict.plan.primary else EXPLORATORY
-
-
-def _alone(verdict: Verdict) -> str:
-    return ALONE if but_alone(verdict) else ""
 
 
 def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
@@ -236,7 +194,7 @@ def _said(unit: Unit, lexicon: Lexicon) -> str:
         return ""
     told = [
         f"{one.word} ({number_of(one.tracks, 'track') if one.tracks else 'outside of any track'}, "
-        f"{_blindly(one, unit.marked.get(lexicon.headword(one.word), Marked()))})"
+        f"{_blindly(one, unit.marked.get(folded(lexicon.headword(one.word)), Marked()))})"
         for one in used
     ]
     return f"Said most of {unit.setup.name}: {listed(told)}."
@@ -246,10 +204,6 @@ def _blindly(use: Use, marked: Marked) -> str:
     """How often a word was said in a blind trial, and what it got in ballots; "never" only where there was neither."""
     said = f"{number_of(use.in_blind_trials, 'time')} in a blind trial" if use.in_blind_trials else ""
     return ", ".join(filter(None, [said, marked.told])) or "never in a blind trial"
-
-
-def _shown(unit: Unit) -> str:
-    return unit_in_ballots.shown(unit.setup.name, unit.beside)
 
 
 def _claimed(claims: Sequence[JudgedClaim]) -> str:
@@ -262,7 +216,7 @@ def _claimed(claims: Sequence[JudgedClaim]) -> str:
 def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
     """What stands side by side; a line that no unit has something in is left out."""
     cells: list[tuple[str, Callable[[Unit], str]]] = [
-        ("heard blind", lambda unit: _blind(unit, verdicts)),
+        ("heard blind", lambda unit: units_compared.beside_others(unit.setup, verdicts)),
         ("sensitivity", lambda unit: _sensitivity(unit.summary)),
         ("lower end", lambda unit: _low_end(unit.summary)),
         ("least impedance", lambda unit: _least(unit.summary)),
@@ -279,18 +233,6 @@ def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
     rows = [Row(what, [cell(unit) for unit in units]) for what, cell in cells]
     rows += [Row(f"{what}, as stated", [_fact(unit, what) for unit in units]) for what in stated]
     return [row for row in rows if any(row.cells)]
-
-
-def _blind(unit: Unit, verdicts: Sequence[Verdict]) -> str:
-    own = [one for one in verdicts if unit.setup.id in {setup.id for setup in one.plan.setups}]
-    told = []
-    for one in own:
-        others = [setup.name for setup in one.plan.setups if setup.id != unit.setup.id]
-        came_to = (
-            f"{one.preferred} preferred{_alone(one)}{_aside(one)}" if one.preferred else _came_to(one) or one.state
-        )
-        told.append(f"{listed(others)}: {came_to} ({one.plan.name})")
-    return "; ".join(told)
 
 
 def _sensitivity(found: CurveSummary) -> str:

@@ -7,11 +7,12 @@ it was said. How each was said is told as in the table of words.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from audio.curves.lanes import Marked
 
+from ..results.crosscheck_of_two import ReachByName
 from ..words.blindness import IN_A_BLIND_TRIAL
 from ..words.folding import folded
 from ..words.lexicon import Lexicon
@@ -25,10 +26,6 @@ EXPLAINED = (
 
 
 NOT_DRAWN = "It is not drawn: nobody gives that band in Hz, or others give one octaves away."
-
-
-ReachOf = Callable[[Sequence[str], float, float], str]
-"""Where a band (Hz) lies by how high these listeners noticed tones, in words; empty for nothing to say."""
 
 
 def reach_unknown(listeners: Sequence[str], low_hz: float, high_hz: float) -> str:
@@ -71,7 +68,7 @@ class WordsHeard:
     without_band: Sequence[Heard]
     not_measured: Sequence[tuple[Heard, WordBand]]
     not_drawn: Sequence[tuple[Heard, WordBand]] = ()
-    reach_of: ReachOf = reach_unknown
+    reach_of: ReachByName = reach_unknown
 
     def marked(self) -> tuple[Marked, ...]:
         """What is drawn: said in a blind trial first, then by frequency."""
@@ -103,7 +100,7 @@ def words_heard(
     setups: Mapping[str, str],
     valid_hz: tuple[float, float],
     lexicon: Lexicon | None = None,
-    reach_of: ReachOf = reach_unknown,
+    reach_of: ReachByName = reach_unknown,
 ) -> WordsHeard:
     """The words in force of two setups (names by identifier), where the difference, first less second, is valid.
 

@@ -18,7 +18,7 @@ from ..words.lexicon import Lexicon
 from .crosscheck import OwnThreshold, crosscheck, unmeasured
 from .crosschecked import Crosschecked, WordOfTwo
 
-ReachOf = Callable[[Sequence[str], float, float], str]
+ReachByName = Callable[[Sequence[str], float, float], str]
 """Where a band (Hz) lies by how high some listeners, by name, noticed tones; empty where nothing is to be remarked."""
 
 
@@ -82,7 +82,7 @@ def _lacking(casebook: Casebook, setup: Setup) -> str:
     return f"{setup.name} has {f'only others ({instead})' if instead else 'no response at all'}"
 
 
-def reach_by_name(casebook: Casebook) -> ReachOf:
+def reach_by_name(casebook: Casebook) -> ReachByName:
     """By how high the listeners of a casebook noticed tones."""
     every, names = hearing_rows.every(casebook), catalogue.names(casebook, Listener)
     if not every:

@@ -39,6 +39,16 @@ def number_of(count: int, what: str) -> str:
     return f"{count:,} {what}{'' if count == 1 else 's'}"
 
 
+def chance_of_finding(power: float, digits: int = 2) -> str:
+    """A power to so many decimals; never 1, since no number of trials finds it for sure.
+
+    >>> chance_of_finding(0.7976), chance_of_finding(0.9988), chance_of_finding(0.9988, 4)
+    ('0.80', 'more than 0.99', '0.9988')
+    """
+    told = f"{power:.{digits}f}"
+    return told if told.startswith("0") else f"more than 0.{'9' * digits}"
+
+
 def size(value: float, decimals: int = 1) -> str:
     """A size without its sign: two digits where so many decimals would leave fewer of it.
 

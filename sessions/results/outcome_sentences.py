@@ -13,6 +13,7 @@ from stats.same_different import SameDifferent
 from ..plans.methods.hidden_reference import IMPAIRMENT
 from ..plans.methods.multi_stimulus import QUALITY
 from ..plans.plan import Plan
+from ..plans.standing_words import counted
 from .answers import FEWEST
 from .ballot_outcomes import BallotWord, RatedWord, WordBallots, WordOfMany, WordRatings, WordsOfMany
 from .how_answered import NOTHING, halved, number_of, size
@@ -35,16 +36,6 @@ def numbers(plan: Plan, found: Outcome, words_heard: Set[str] = frozenset()) -> 
     if isinstance(found, WordRatings):
         return _of_ratings(found, plan, words_heard)
     return _numbers(found, plan)
-
-
-def chance_of_finding(power: float, digits: int = 2) -> str:
-    """A power to so many decimals; never 1, since no number of trials finds it for sure.
-
-    >>> chance_of_finding(0.7976), chance_of_finding(0.9988), chance_of_finding(0.9988, 4)
-    ('0.80', 'more than 0.99', '0.9988')
-    """
-    told = f"{power:.{digits}f}"
-    return told if told.startswith("0") else f"more than 0.{'9' * digits}"
 
 
 def percent(share: float) -> str:
@@ -88,9 +79,9 @@ def p_value(found: Outcome) -> str:
 
 
 def _count(found: Discrimination, plan: Plan) -> str:
-    counted = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
+    how = f"for {plan.setups[0].name}" if plan.method.asks_preference else "right"
     halved = ", ties halved" if found.ties and found.ties_policy == "split" else ""
-    return f"{found.correct} of {found.counted} {counted}{halved}"
+    return f"{found.correct} of {found.counted} {how}{halved}"
 
 
 def _needed(found: Discrimination, plan: Plan) -> str:
@@ -199,12 +190,7 @@ def _(found: DifferenceGrades, plan: Plan) -> list[str]:
 
 
 def _trials(found: Outcome) -> str:
-    return f"{so_many(found.answered)} answered of {found.trials}"
-
-
-def so_many(trials: int) -> str:
-    """A number of trials as it is said."""
-    return "1 trial" if trials == 1 else f"{trials} trials"
+    return f"{counted(found.answered, 'trial')} answered of {found.trials}"
 
 
 @_numbers.register
@@ -289,8 +275,8 @@ def _of_all_words(found: WordBallots | WordRatings | WordsOfMany, plan: Plan, wh
     if not found.complete:
         return f"{what} of the {_trials(found)}; no test."
     return (
-        f"{what} of {so_many(found.answered)}, each word by {test} with Holm's correction over {len(found.words)} "
-        f"words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
+        f"{what} of {counted(found.answered, 'trial')}, each word by {test} with Holm's correction over "
+        f"{len(found.words)} words, at alpha {_alpha(plan)}; the smallest: {p_value(found)}."
     )
 
 
@@ -307,7 +293,7 @@ def _ballot_word(one: BallotWord, found: WordBallots, heard: Set[str]) -> str:
         return f"{counts}{tested}."
     low, high = percent(one.flips.interval.low), percent(one.flips.interval.high)
     flips = f"{counts}{tested}. {CONTROLS}, it was ticked of one alone in {one.flips.flips} of "
-    flips += so_many(one.flips.pairs)
+    flips += counted(one.flips.pairs, "trial")
     as_often = ": AS OFTEN as between the two" if one.noisy else ""
     return f"{flips} (95 %: {low} to {high} of such trials){as_often}."
 
@@ -321,14 +307,14 @@ def _rated_word(one: RatedWord, found: WordRatings, heard: Set[str]) -> str:
     first, second = found.setups
     said = (
         f"{one.word}: of {first} {one.first_mean:.1f} on average, of {second} {one.second_mean:.1f}; higher of {first} "
-        f"in {one.first_higher}, of {second} in {one.second_higher} of {so_many(one.trials)}"
+        f"in {one.first_higher}, of {second} in {one.second_higher} of {counted(one.trials, 'trial')}"
     )
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {p_is(one.p_value)}, with Holm's correction {p_is(one.p_holm)}"
         said += f", higher of {found.setups[one.second_mean > one.first_mean]}" if one.word in heard else ""
     if one.flips is None or one.noise is None:
         return f"{said}."
-    changed = f"{said}. {CONTROLS}, its ratings differed in {one.flips.flips} of {so_many(one.flips.pairs)}"
+    changed = f"{said}. {CONTROLS}, its ratings differed in {one.flips.flips} of {counted(one.flips.pairs, 'trial')}"
     as_much = ": AS MUCH as between the two" if one.noisy else ""
     return f"{changed}, by {one.noise:.1f} points on average{as_much}."
 
@@ -347,11 +333,12 @@ def _word_of_many(one: WordOfMany, found: WordsOfMany) -> str:
         f"{name} {mean:.1f}" if found.rated else f"{name} {round(mean * one.trials)}"
         for name, mean in zip(found.setups, one.means, strict=True)
     )
-    said = f"{one.word}: {each}{', on average' if found.rated else f' of {so_many(one.trials)}'}"
+    of = ", on average" if found.rated else f" of {counted(one.trials, 'trial')}"
+    said = f"{one.word}: {each}{of}"
     if one.p_value is not None and one.p_holm is not None:
         said += f"; {estimated(PValue(one.p_value, one.p_draws))}, with Holm's correction {p_is(one.p_holm)}"
     if one.q is not None and one.q_p is not None:
         said += f"; Cochran's Q {one.q:.2f}, as an approximation {p_is(one.q_p)}"
     if one.flips is None:
         return f"{said}."
-    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {so_many(one.flips.pairs)}."
+    return f"{said}. Where all were the same, it changed in {one.flips.flips} of {counted(one.flips.pairs, 'trial')}."

@@ -15,7 +15,7 @@ from ..casebook.store import Casebook
 from ..casebook.training_rows import KeptExercise, TrainedAnswer
 from ..plans import plan_rows
 from ..plans.plan import Plan
-from .outcome_sentences import so_many
+from ..plans.standing_words import counted
 
 
 @dataclass(frozen=True)
@@ -36,11 +36,12 @@ class Done:
         parts = []
         if self.practice_trials:
             sessions = "1 practice" if self.practice_sessions == 1 else f"{self.practice_sessions} practices"
-            parts.append(f"{so_many(self.practice_trials)} in {sessions} of this plan")
+            parts.append(f"{counted(self.practice_trials, 'trial')} in {sessions} of this plan")
         if self.training_trials:
-            parts.append(f"{so_many(self.training_trials)} of training on its music ({'; '.join(self.trained)})")
+            trained = "; ".join(self.trained)
+            parts.append(f"{counted(self.training_trials, 'trial')} of training on its music ({trained})")
         if self.training_elsewhere:
-            parts.append(f"{so_many(self.training_elsewhere)} of training on other music")
+            parts.append(f"{counted(self.training_elsewhere, 'trial')} of training on other music")
         days = self.first if self.first == self.last else f"{self.first} to {self.last}"
         return f"{', '.join(parts[:-1])}{' and ' if len(parts) > 1 else ''}{parts[-1]} ({days})"
 

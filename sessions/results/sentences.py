@@ -15,7 +15,8 @@ from ..plans.methods import plain_terms
 from ..plans.plan import Plan, SequentialRule
 from ..plans.planned_test import NO_TIES
 from . import first_lines, how_answered, known_sentences, outcome_sentences, supplementary_sentences
-from .outcome_sentences import chance_of_finding, percent
+from .how_answered import chance_of_finding
+from .outcome_sentences import percent
 from .supplementary_sentences import p_is
 from .verdict import (
     CLOSED_EARLY,

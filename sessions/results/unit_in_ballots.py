@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ..words.folding import folded
 from ..words.lexicon import Lexicon
 from . import presented_words, words_of_two
 from .ballots_over import why_left_out
 from .crosschecked import WordOfTwo
-from .how_answered import listed
+from .how_answered import listed, number_of
 from .review import ReviewedPlan
 
 
@@ -51,10 +52,10 @@ class Marked:
         """In words; empty where no ballot asked for it."""
         parts = []
         if self.asked:
-            parts.append(f"ticked in {self.ticks} of {_trials(self.asked)} of blind ballots")
+            parts.append(f"ticked in {self.ticks} of {number_of(self.asked, 'trial')} of blind ballots")
         if self.rated:
             mean = self.ratings / self.rated
-            parts.append(f"rated {mean:.1f} on average in {_trials(self.rated)} of blind ballots")
+            parts.append(f"rated {mean:.1f} on average in {number_of(self.rated, 'trial')} of blind ballots")
         return " and ".join(parts)
 
 
@@ -78,13 +79,16 @@ def beside_others(plans: Iterable[ReviewedPlan], setup_id: str, lexicon: Lexicon
 
 
 def marked(plans: Iterable[ReviewedPlan], setup_id: str, lexicon: Lexicon) -> dict[str, Marked]:
-    """How often each word was ticked of a setup, and how it was rated, by headword; those asked for, marked or not."""
+    """How often each word was ticked of a setup, and how it was rated, by word, folded; all that were asked for.
+
+    A word is its headword; where the lexicon came to know two of one ballot as one, each is itself as it was asked for.
+    """
     found: dict[str, Marked] = {}
     for one in held(plans):
         rating = bool(one.verdict.plan.ballot.rating)
         for trial in presented_words.of_record(one.record, lexicon).counted:
             for word, mark in trial.marks.get(setup_id, {}).items():
-                name = lexicon.headword(word)
+                name = folded(word)
                 own = found.get(name, Marked())
                 found[name] = (
                     Marked(own.ticks, own.asked, own.ratings + mark, own.rated + 1)
@@ -105,7 +109,3 @@ def shown(name: str, words: Sequence[BesideOther]) -> str:
         for (word, by), of in others.items()
     ]
     return f"Blind ballots showed of {name}: {'; '.join(told)}." if told else ""
-
-
-def _trials(number: int) -> str:
-    return f"{number:,} trial{'' if number == 1 else 's'}"

@@ -46,7 +46,6 @@ class ViewersTold:
         None before the end, and where the answers are not kept here.
     """
 
-    id: str
     form: str
     seal: str
     pair: tuple[str, str]
@@ -66,7 +65,7 @@ def told(casebook: Casebook, sealed: SealedTest) -> ViewersTold:
     test, opening = sealed.test, sealed.opening
     orders = f" in {test.orders} sealed orders" if test.form == "page" else ", one order for everybody"
     what = f"A viewers' {test.form} of {test.trials} trials{orders}, sealed {sealed.at[:10]}"
-    bare = (test.id, test.form, sealed.seal, test.setups)
+    bare = (test.form, sealed.seal, test.setups)
     if opening is None:
         waits = f"{what}: it still awaits answers, and nothing of them is told before it is ended."
         return ViewersTold(*bare, False, (waits, BY_ITSELF))

@@ -16,6 +16,7 @@ from stats.paired_ticks import exact_p
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..plans import plan_rows, words_in_trials
+from ..plans.standing_words import counted
 from ..words import log
 from ..words.blindness import LABELS, LabelledWord
 from ..words.lexicon import Lexicon
@@ -27,7 +28,6 @@ from .crosschecked import Evidence, WordOfTwo
 from .first_lines import but_alone
 from .how_answered import TAKEN_AWAY
 from .outcome import Discrimination
-from .outcome_sentences import so_many
 from .pairs_of_many import BallotOfSeveral, PairOfMany, WordOfSeveral, pairs_of_many
 from .plan_record import PlanRecord
 from .supplementary_sentences import p_is
@@ -75,6 +75,8 @@ def of_judged(
     """
     if why_left_out(verdict) or verdict.rehearsal != rehearsed:
         return []
+    if not set(setup_ids) <= {setup.id for setup in verdict.plan.setups}:
+        return []  # before the pairs of a ballot of several are tested
     several = pairs_of_many(verdict, record, lexicon)
     return (
         of_ballot(verdict, setup_ids, lexicon) if several is None else of_several(verdict, several, setup_ids, lexicon)
@@ -112,7 +114,7 @@ def _of_pair(
     means = own.means if own.means is None or not turned else own.means[::-1]
     names = pair.setups[::-1] if turned else pair.setups
     what = "rated higher of {} in {}, of {} in {}" if rated else _TICKED_ALONE
-    told = f"{_which(verdict)} {what.format(names[0], sides[0], names[1], sides[1])} of {so_many(own.trials)}"
+    told = f"{_which(verdict)} {what.format(names[0], sides[0], names[1], sides[1])} of {counted(own.trials, 'trial')}"
     several = f"not all {len(verdict.plan.setups)} alike"
     told += "" if one.found.p_holm is None else f"; {several}: Holm {p_is(one.found.p_holm)}"
     told += f"; of these two alone {p_is(pair.p_holm)}, corrected over all pairs and words, computed afterwards"
@@ -157,7 +159,7 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     shown = held and not alone
     names = [setup.name for setup in plan.setups][:: -1 if turned else 1]
     sizes, how = _ticked(one, turned, names) if isinstance(one, BallotWord) else _rated(one, turned, names)
-    told = f"{_which(verdict)} {how} of {so_many(one.trials)}"
+    told = f"{_which(verdict)} {how} of {counted(one.trials, 'trial')}"
     told += "" if one.p_holm is None else f", Holm {p_is(one.p_holm)}"
     evidence = _evidence(verdict, one.trials, shown=shown, enough_alone=one.separates(plan.alpha) and not shown)
     if one.separates(plan.alpha) and not held:

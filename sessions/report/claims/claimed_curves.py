@@ -55,11 +55,20 @@ def part(casebook: Casebook, claimed: CurveSays) -> Part:
 
 
 def setup_of(casebook: Casebook, one: str) -> str:
-    """The name of the setup that a curve is of, or that is named itself."""
+    """The name of the setup that a curve is of, or that is named itself.
+
+    Raises
+    ------
+    CatalogueError
+        If there is neither.
+    """
     setup = catalogue.named(casebook, Setup, one)
     if setup is not None:
         return setup.name
-    return next((found.setup for found in curve_records.listed(casebook, one)), one)
+    found = curve_records.listed(casebook, one)
+    if not found:
+        raise CatalogueError(f"{one} is no longer in this casebook")
+    return found[0].setup
 
 
 def bears(effect: BandEffect, claimed: CurveSays) -> Standing:
@@ -91,13 +100,8 @@ def _said(effect: BandEffect, claimed: CurveSays, names: list[str]) -> str:
 
 
 def _name(casebook: Casebook, one: str) -> str:
-    setup = catalogue.named(casebook, Setup, one)
-    if setup is not None:
-        return setup.name
-    found = curve_records.listed(casebook, one)
-    if not found:
-        raise CatalogueError(f"{one} is no longer in this casebook")
-    return f"{found[0].setup} ({one})"
+    setup = setup_of(casebook, one)
+    return setup if catalogue.named(casebook, Setup, one) else f"{setup} ({one})"
 
 
 def _withdrawn(casebook: Casebook, one: str) -> str:

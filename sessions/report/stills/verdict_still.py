@@ -41,9 +41,9 @@ def verdict_still(verdict: Verdict, seal: str, sealed_at: str) -> Still:
     prefers = verdict.plan.method.asks_preference
     state = SHOWN if prefers and verdict.verdict == HEARD else state
     said = first_lines.first_lines(verdict)[1]
-    if verdict.verdict == HEARD and (but := first_lines.but_alone(verdict)):
+    if verdict.verdict == HEARD and (but := first_lines.but_alone(verdict).strip()):
         mark, state = "half", f"{state} ON ITS OWN"
-        said = f"O{but.strip()[1:]}. {said}"
+        said = f"{but[0].upper()}{but[1:]}. {said}"
     if not verdict.plan.primary:
         state, said = f"{state}, EXPLORATORY", f"{EXPLORATORY} {said}"
     above = how_answered.preferred(verdict)

@@ -80,8 +80,7 @@ def _not_counted(verdict: Verdict) -> str:
         return "VOID, these ticks count for nothing. "
     if verdict.verdict != UNDECIDED:
         return ""
-    planned = verdict.plan.trials if verdict.rehearsal else verdict.plan.total_trials
-    return f"UNDECIDED, closed after {verdict.answered} of {planned} trials: these ticks decide nothing. "
+    return f"UNDECIDED, closed after {verdict.answered} of {verdict.trials} trials: these ticks decide nothing. "
 
 
 _RANK = {MARKS[label]: rank for rank, label in enumerate(LABELS)}

@@ -20,7 +20,8 @@ from sessions.report.claims import claim_rows, judged_claims, typed_evidence
 from sessions.report.claims.claim_rows import ClaimContent
 from sessions.results import review
 from sessions.results.verdict import GIVEN_UP, Together, Verdict, judge
-from sessions.words import log
+from sessions.words import lexicon_rows, log
+from sessions.words.lexicon_changes import Change
 from stats.count_summary import NOT_SHOWN
 from tests.answered_plans import answer_all, sealed_plan
 from tests.command_line import earwitness
@@ -133,6 +134,8 @@ def test_what_blind_ballots_got_of_a_unit_stands_beside_what_was_said_of_it(case
     assert shown == "Blind ballots showed of sallow: bright rather than of bracken (Ada)."
     other = "Said most of bracken: bright (outside of any track, ticked in 0 of 12 trials of blind ballots)."
     assert other in answer("bracken")
+    lexicon_rows.keep(casebook, [Change("merge", "wide", "bright")])  # both are on the ballot: still 12 trials
+    assert "bright (outside of any track, ticked in 12 of 12 trials of blind ballots)" in answer("sallow")[-2]
 
 
 def test_how_many_sentences_say_more_than_their_evidence_is_told_beside_how_many_are_shown(reviewed: Casebook) -> None:

@@ -75,7 +75,7 @@ def test_answers_that_are_gone_or_altered_are_not_told_and_the_same_ones_are_kep
 
 def test_a_preference_of_viewers_is_summed_up_as_votes_for_the_first_setup() -> None:
     counts = viewers_results.Counts(20, 14, 40, 0.08, "not shown")
-    told = ViewersTold("t", "page", "s", ("sallow", "bracken"), True, (), counts, asks_preference=True)
+    told = ViewersTold("page", "s", ("sallow", "bracken"), True, (), counts, asks_preference=True)
     assert viewers_results.summed_up([told]) == (
         "1 test by viewers: a preference for one of sallow and bracken was not shown, of viewers who chose to answer "
         "(20 answer codes, 14 of 40 for sallow)."

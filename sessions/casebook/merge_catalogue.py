@@ -70,10 +70,10 @@ def changes_told(here: Casebook, other: Casebook, found: Entries) -> list[str]:
         called = catalogue_marks.label(part, str(row[key]), mine)
         if mine.get("name") != row.get("name"):
             told.append(f"{called} is now called {row['name']}")
-        rest = ({column: one[column] for column in one if column != "name"} for one in (mine, row))
-        values = named_rows.differing((here, other), part, *rest)
+        was, now = ({column: one[column] for column in one if column != "name"} for one in (mine, row))
+        values = named_rows.differing((here, other), part, was, now, ("was here", "there"))
         if values:
-            told.append(f"{called} is now as it is there: {values.replace(' here ', ' was here ')}")
+            told.append(f"{called} is now as it is there: {values}")
     return told
 
 

@@ -28,14 +28,14 @@ def conflicts(here: Casebook, other: Casebook, new: Theirs) -> Iterator[Contradi
 
 def brought(here: Casebook, new: Theirs) -> list[str]:
     """What of claims was brought in, as it stands here now: each by its number here, once."""
-    every = _rows(here)
-    numbers, came = _numbers(every), {row["id"] for part, row in new.rows if part == "claims"}
+    every, brought_in = _rows(here), {row["id"] for part, row in new.rows if part == "claims"}
+    numbers, came = _numbers(every), [row for row in every if row["id"] in brought_in]
+    fresh = {numbers[row["id"]] for row in came if row["corrects"] is None}
     found: dict[int, str] = {}
-    for row in (one for one in every if one["id"] in came):
+    for row in came:
         number = numbers[row["id"]]
-        says = f'says "{row["text"]}"'
-        is_new = row["corrects"] is None or (number in found and " is new " in found[number])
-        stands = f"{'is new and' if is_new else 'now'} {says}" if row["text"] else f"was taken back: {row['why']}"
+        says = f'{"is new and" if number in fresh else "now"} says "{row["text"]}"'
+        stands = says if row["text"] else f"was taken back: {row['why']}"
         found[number] = f"claim {number} {stands}"
     return list(found.values())
 

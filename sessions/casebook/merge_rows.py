@@ -124,12 +124,12 @@ def _over_there(here: Casebook, other: Casebook, new: Theirs) -> Iterator[str]:
     names = {row["id"]: row["name"] for row in here.query("SELECT id, name FROM plans")}
     mine, their = _trials_that_count(here), _trials_that_count(other)
     for plan in _over(here):
-        if not their.get(plan, set()) <= mine.get(plan, set()):
-            went_on = _went_on(other, plan, their.get(plan, set()) - mine.get(plan, set()))
+        if more := their.get(plan, set()) - mine.get(plan, set()):
+            went_on = _went_on(other, plan, more)
             yield f"plan {names[plan]} is over here, so that its keys are told, and went on there: {went_on}"
     for plan in {row["plan_id"] for part, row in new.rows if part in OVER} & set(names):
-        if not mine.get(plan, set()) <= their.get(plan, set()):
-            went_on = _went_on(here, plan, mine.get(plan, set()) - their.get(plan, set()))
+        if more := mine.get(plan, set()) - their.get(plan, set()):
+            went_on = _went_on(here, plan, more)
             yield f"plan {names[plan]} is over there, so that its keys are told, and went on here: {went_on}"
 
 

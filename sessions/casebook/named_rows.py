@@ -13,23 +13,26 @@ from . import catalogue_marks, documents
 from .store import Casebook, Row
 
 CALLED = {
-    "match_sheets": "match sheet", "checks": "giveaway check", "session_marks": "mark of a session",
-    "faults": "fault told", "curves": "curve", "catalogue_marks": "what the record says of",
-    "second_hands": "second secret", "given_up": "giving up", "free_auditions": "free listening",
-    "word_places": "place of a word", "lexicon_changes": "change of the lexicon", "thresholds": "run for a threshold",
-    "threshold_answers": "answer for a threshold", "origins": "merged casebook", "viewers_tests": "viewers' test",
-    "viewers_openings": "end of a viewers' test", "claim_tellings": "telling of a claim",
-    "phrases": "phrase from outside",
-    "openings": "opening", "witnesses": "witnessed code", "facts": "maker's fact",
+    "checks": "giveaway check", "session_marks": "mark of a session", "faults": "fault told",
+    "catalogue_marks": "what the record says of", "second_hands": "second secret", "given_up": "giving up",
+    "free_auditions": "free listening", "word_places": "place of a word", "lexicon_changes": "change of the lexicon",
+    "thresholds": "run for a threshold", "threshold_answers": "answer for a threshold", "origins": "merged casebook",
+    "viewers_tests": "viewers' test", "viewers_openings": "end of a viewers' test",
+    "claim_tellings": "telling of a claim", "phrases": "phrase from outside", "witnesses": "witnessed code",
+    "facts": "maker's fact",
 }  # fmt: skip
 """What a table's row is called, where that is not the table's name without its last letter."""
 
 SECRET = ("secret", "key", "answers_sha256")
-WHERE = ("here", "there")
+HERE_AND_THERE = ("here", "there")
 NAMED_BY = {
-    "setup_id": "setups", "track_id": "tracks", "passage_id": "passages", "listener_id": "listeners",
-    "plan_id": "plans",
-}  # fmt: skip
+    "setup_id": ("setups", "of setup"),
+    "track_id": ("tracks", "on track"),
+    "passage_id": ("passages", "in passage"),
+    "listener_id": ("listeners", "by"),
+    "plan_id": ("plans", "of plan"),
+}
+"""The table that has the name for a column's identifier, and how a row is said to be of it."""
 LONGEST = 48  # characters of a value that are told
 AT_MOST = 4  # values that are told of one row
 
@@ -51,19 +54,20 @@ def told(casebooks: Sequence[Casebook], part: str, row: Row) -> str:
     return " ".join([named, *places, f"({row['id']}, {str(row['at'])[:16]})"])
 
 
-def differing(casebooks: Sequence[Casebook], part: str, here: Row, there: Row) -> str:
-    """What two rows of one place say otherwise: each value here and there."""
+def differing(
+    casebooks: Sequence[Casebook], part: str, here: Row, there: Row, where: tuple[str, str] = HERE_AND_THERE
+) -> str:
+    """What two rows of one place say otherwise: each value here and there, told by the words of `where`."""
     hidden = part in ("answers", "auditions", "trials") and not _is_over(casebooks, here)
     found = []
-    for column in (one for one in here if here[one] != there.get(one)):
+    for column in catalogue_marks.differing(here, there):
         label = column.removesuffix("_id").replace("_", " ")
         if column in SECRET or hidden:
             found.append(f"{label} (not told{'' if column in SECRET else ' before the plan is over'})")
         elif column == "document":
-            found += _of_documents(documents.value_of(here[column]), documents.value_of(there[column]))
+            found += _of_documents(documents.value_of(here[column]), documents.value_of(there[column]), where)
         else:
-            values = (_named(casebooks, column, one[column]) for one in (here, there))
-            found.append(f"{label} " + " and ".join(f"{where} {one}" for where, one in zip(WHERE, values, strict=True)))
+            found.append(_each(label, where, *(_named(casebooks, column, one[column]) for one in (here, there))))
     more = [f"and {len(found) - AT_MOST} more"] if len(found) > AT_MOST else []
     return "; ".join([*found[:AT_MOST], *more])
 
@@ -75,17 +79,20 @@ def name(casebooks: Sequence[Casebook], table: str, identifier: Any) -> str:
 
 
 def _named(casebooks: Sequence[Casebook], column: str, value: Any) -> str:
-    return _short(name(casebooks, NAMED_BY[column], value) if column in NAMED_BY and value else value)
+    return _short(name(casebooks, NAMED_BY[column][0], value) if column in NAMED_BY and value else value)
 
 
-def _of_documents(here: Any, there: Any) -> Iterator[str]:
+def _each(label: str, where: tuple[str, str], here: str, there: str) -> str:
+    return f"{label} {where[0]} {here} and {where[1]} {there}"
+
+
+def _of_documents(here: Any, there: Any, where: tuple[str, str]) -> Iterator[str]:
     """What differs within two documents, by the names of its parts."""
     if not (isinstance(here, dict) and isinstance(there, dict)):
         yield "what it holds"
         return
-    for part in (one for one in {**here, **there} if here.get(one) != there.get(one)):
-        values = (_short(one.get(part)) for one in (here, there))
-        yield f"{part} " + " and ".join(f"{where} {one}" for where, one in zip(WHERE, values, strict=True))
+    for part in catalogue_marks.differing(here, there):
+        yield _each(part, where, _short(here.get(part)), _short(there.get(part)))
 
 
 def _places(casebooks: Sequence[Casebook], part: str, row: Row) -> Iterator[str]:
@@ -110,15 +117,9 @@ def _places(casebooks: Sequence[Casebook], part: str, row: Row) -> Iterator[str]
             own = outer.get("term") or outer.get("text") or outer.get("kind")
             yield f"{says} {_short(own)}"
         yield from _places(casebooks, table, outer)
-    for column, says in (
-        ("setup_id", "of setup"),
-        ("track_id", "on track"),
-        ("passage_id", "in passage"),
-        ("listener_id", "by"),
-        ("plan_id", "of plan"),
-    ):
+    for column, (table, says) in NAMED_BY.items():
         if row.get(column):
-            yield f"{says} {name(casebooks, NAMED_BY[column], row[column])}"
+            yield f"{says} {name(casebooks, table, row[column])}"
 
 
 def _is_over(casebooks: Sequence[Casebook], row: Row) -> bool:

@@ -7,7 +7,7 @@ after a session shows less of it than what was seen by whoever kept an end.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from . import boot, schema
@@ -117,7 +117,7 @@ def age(rows: Iterable[Chained], chains: Iterable[Iterable[Chained]]) -> Age:
             if now < at:
                 set_back.add((table, str(row.get("id"))))  # copies of one casebook have their beginning in common
             at = now
-    return Age(whole.sessions, whole.age().boots, len(set_back))
+    return replace(whole.age(), clock_steps=len(set_back))
 
 
 def _read_on(casebook: Casebook, reading: Reading) -> Reading:

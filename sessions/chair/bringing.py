@@ -5,6 +5,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 
+from ..listening.write_queue import WAITS, sentence
 from . import wording
 from .next_trial import Tries, lost
 from .view import Asking
@@ -47,6 +48,11 @@ class Bringing(ABC):
             self._look_after()
         if self._tries.given_up(self._monotonic(), self._asking):
             raise lost(self._message)
+
+    def _to_say(self, warning: str, waits: str) -> tuple[str, ...]:
+        """What there is to say beside what is asked; `waits` is for what is waited before it can be written."""
+        held = sentence(waits) or (WAITS if self._asking == "busy" else "")
+        return tuple(one for one in (self._message, warning, held) if one)
 
     def come_anew(self) -> None:
         """Bring what is on offer once more: what plays it has changed."""

@@ -17,7 +17,6 @@ from ..errors import CasebookBusy, CatalogueError, ListenError, SessionsError
 from ..listening.free_listening import FreeListening, Moment
 from ..listening.free_sounds import FreeSounds, Stretch
 from ..listening.words_said_here import SaidHere
-from ..listening.write_queue import WAITS, sentence
 from ..words import place_in_track
 from .asked import Asked, Choice, strengths
 from .bringing import Bringing
@@ -152,9 +151,7 @@ class FreeChair(Bringing):
     # -- what the page shows -----------------------------------------------------------------------------------------
     def view(self) -> View:
         """What may be shown now."""
-        held = sentence(self.listening.waiting) or (WAITS if self._asking == "busy" else "")
-        said = [self._message, self.listening.warning, held]
-        told = tuple(one for one in said if one)
+        told = self._to_say(self.listening.warning, self.listening.waiting)
         if self._asking != "hear" or self._sounds is None:
             return View(self._asking, 0, self.trial_id, said=told)
         now = self.listening.now()

@@ -18,7 +18,6 @@ from ..casebook.training_rows import Exercise
 from ..errors import CasebookBusy
 from ..listening.threshold_listening import ThresholdListening
 from ..listening.threshold_run import ThresholdRun
-from ..listening.write_queue import WAITS, sentence
 from ..measured import own_training
 from . import wording
 from .asked import Asked, Choice
@@ -114,9 +113,7 @@ class TrainingChair(Bringing):
         """What may be shown now."""
         exercise, given = self.run.sought, self.run.given
         found = own_training.trained(exercise, given)
-        held = sentence(self.listening.waiting) or (WAITS if self._asking == "busy" else "")
-        said = [self._message, self.listening.warning, held]
-        told = tuple(one for one in said if one)
+        told = self._to_say(self.listening.warning, self.listening.waiting)
         if self._asking == "end":
             return View("end", found.trials, said=(summary(found),))
         if self._asking != "hear":

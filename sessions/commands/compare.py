@@ -15,7 +15,8 @@ from audio.files import reading
 from audio.pairing import Pair
 
 from ..casebook import beside
-from ..casebook.store import FILE_NAME, above, create, open_casebook
+from ..casebook.nearest_casebook import above
+from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import plan_rows, resumed_comparison, two_folders
 from ..plans.plan import check_numbers

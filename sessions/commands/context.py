@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..casebook import private_files
-from ..casebook.store import Casebook, find, open_casebook
+from ..casebook.nearest_casebook import find
+from ..casebook.store import Casebook, open_casebook
 from .plain_text import UNSEEN, in_one_line, plain
 
 if TYPE_CHECKING:

@@ -171,7 +171,7 @@ def earwitness(ctx: click.Context, casebook: Path | None, debug: bool) -> None:
 
 def _tell_where_it_stands(ctx: click.Context) -> None:
     """The state of the casebook that is named or here; where there is none, the ways to one."""
-    from ..casebook.store import below, find
+    from ..casebook.nearest_casebook import below, find
 
     if ctx.obj.given is None and not os.environ.get("EARWITNESS_CASEBOOK"):
         try:

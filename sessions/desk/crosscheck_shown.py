@@ -77,7 +77,7 @@ def picture(casebook: Casebook, first: str, second: str) -> str:
     two = two_setups.chosen(casebook, first, second)
     found = _found(casebook, two.setups)[0] if two.setups else None
     if found is None or found.compared is None:
-        raise CatalogueError("nothing to draw: not both setups have a response on axis")
+        raise CatalogueError(two_setups.NOTHING_TO_DRAW)
     marked = words_beside.marks(found.words, crosscheck_in_words.labels(found.words))
     return figures_shown.svg(Difference(found.compared, marked, crosscheck_in_words.EXPLAINED))
 

@@ -66,9 +66,7 @@ def _deed(step: Step, hint: str) -> Deed:
             label = "Mend and check again" if mend else "Look for giveaways"
             body = _body({**named, "mend": mend, "polarity": polarity})
             return Deed(what, command, label, post="/desk/work/check", body=body)
-        case ("seal", name, *_) | ("edit", "draft", name, *_) | ("plan", "show", name, *_) | ("phrase", name, *_):
-            return Deed(what, command, "See the plan", go=plan_page(name))
-        case ("plan", "close", name, *_):
+        case ("seal" | "phrase", name, *_) | ("edit", "draft", name, *_) | ("plan", "show" | "close", name, *_):
             return Deed(what, command, "See the plan", go=plan_page(name))
         case ("plan", *_):
             return Deed(what, command, "Plan a test", go="/desk/plan/new")

@@ -9,6 +9,7 @@ from audio import track_time
 
 from ..casebook import catalogue, session_rows
 from ..casebook.catalogue import Listener
+from ..casebook.session_rows import ExposureRecord
 from ..casebook.store import Casebook
 from ..listening import exposure
 from .office import Office
@@ -43,19 +44,19 @@ class Doses:
 def gather(casebook: Casebook, office: Office) -> Doses:
     """The doses of all listeners."""
     people = catalogue.everything(casebook, Listener)
-    heard = [one for one in people if session_rows.exposures(casebook, one.id)]
+    heard = {one.id: session_rows.exposures(casebook, one.id) for one in people}
     return Doses(
-        [_dose(casebook, one) for one in heard],
-        [one.name for one in people if one not in heard],
+        [_dose(casebook, one, heard[one.id]) for one in people if heard[one.id]],
+        [one.name for one in people if not heard[one.id]],
         f"{office.hint} level calibrate --mic DEVICE:1 --calibrator 94",
         "" if office.own_sound else f"{office.hint} serve --dba LEVEL",
     )
 
 
-def _dose(casebook: Casebook, person: Listener) -> ShownDose:
+def _dose(casebook: Casebook, person: Listener, heard: Sequence[ExposureRecord]) -> ShownDose:
     found = exposure.dose(casebook, person.id)
     sensitive = exposure.dose(casebook, person.id, "sensitive")
-    loudest = max(one.level_dba_hundredths for one in session_rows.exposures(casebook, person.id)) / 100
+    loudest = max(one.level_dba_hundredths for one in heard) / 100
     return ShownDose(
         person.name,
         track_time.for_how_long(exposure.heard_s(casebook, person.id)),

@@ -72,13 +72,10 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
     document = _document(method, wish, tuple(setups), listeners, trials)
     plan = Plan(document)
     slots = trials + max(wish.controls, method.least_controls(trials))
+    warned = [*ballot_words.advice(document.get("words", ())), *planned_test.warnings(plan.method, document)]
     return Foreseen(
         [_length_in_trials(trials, slots, listeners), *sentences.planned(plan)],
-        list(
-            map(
-                spoken, [*ballot_words.advice(document.get("words", ())), *planned_test.warnings(plan.method, document)]
-            )
-        ),
+        list(map(spoken, warned)),
         trials,
         _evening(slots, len(method.stimuli), passages),
     )

@@ -53,7 +53,7 @@ def picture(casebook: Casebook, first: str, second: str, what: str) -> str:
 
     compared = _compared(casebook, two_setups.chosen(casebook, first, second))
     if compared is None or what not in FIGURES:
-        raise CatalogueError("nothing to draw: not both setups have a response on axis")
+        raise CatalogueError(two_setups.NOTHING_TO_DRAW)
     return figures_shown.svg(Overlay(compared) if what == "response" else Difference(compared))
 
 

@@ -42,7 +42,7 @@ class Read:
 
 def gather(casebook: Casebook, office: Office) -> RealGear:
     """How the gear of a casebook is matched."""
-    real = [one.name for one in catalogue.everything(casebook, Setup) if one.is_real]
+    real = _names(casebook)
     named = "".join(f" --setup {quote(name)}" for name in real)
     return RealGear(
         real,
@@ -78,7 +78,7 @@ def gear(casebook: Casebook) -> Selection:
     CatalogueError
         If there is less than two of it, or no such passage.
     """
-    names = [one.name for one in catalogue.everything(casebook, Setup) if one.is_real]
+    names = _names(casebook)
     music = {
         track.id
         for track in catalogue.everything(casebook, Track)
@@ -88,3 +88,7 @@ def gear(casebook: Casebook) -> Selection:
     if names and not passages:
         raise CatalogueError("no passage of music that gear plays; add music: earwitness track music FOLDER")
     return select(casebook, names, [one.name for one in passages] if names else [])
+
+
+def _names(casebook: Casebook) -> list[str]:
+    return [one.name for one in catalogue.everything(casebook, Setup) if one.is_real]

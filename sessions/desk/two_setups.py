@@ -10,6 +10,8 @@ from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 
+NOTHING_TO_DRAW = "nothing to draw: not both setups have a response on axis"
+
 
 @dataclass(frozen=True)
 class Two:

@@ -115,11 +115,12 @@ def _members(casebook: Casebook) -> Iterator[tuple[str, bytes]]:
     links = casebook.query("SELECT seq, prior, hash FROM chain_links ORDER BY seq")
     yield "chain.json", _json([[link["seq"], link["prior"], link["hash"]] for link in links])
     yield "sealed.json", _json(_sealed(casebook))
-    yield "evidence.json", _json(_evidence(casebook, [one.sealed.plan for one in reviewed]))
+    every_link = origins.every_link(casebook)
+    yield "evidence.json", _json(_evidence(casebook, [one.sealed.plan for one in reviewed], every_link))
     records = [_record(casebook, one) for one in reviewed]
     told = [row["id"] for one in records for row in one["chain"]]
     told += [row["id"] for _, record in viewers for row in record["rows"]]
-    yield "origins.json", _json(_origins(casebook, set(told)))
+    yield "origins.json", _json(_origins(casebook, set(told), every_link))
     yield "results.json", _json([_result(one) for one in reviewed])
     taken = set[str]()
     for one, record in zip(reviewed, records, strict=True):
@@ -164,27 +165,26 @@ def _viewers(casebook: Casebook, sealed: SealedTest) -> tuple[str, dict[str, Any
     }
 
 
-def _evidence(casebook: Casebook, plans: list[Plan]) -> list[dict[str, Any]]:
+def _evidence(casebook: Casebook, plans: list[Plan], links: Mapping[str, OriginLink]) -> list[dict[str, Any]]:
     """The match sheets and checks that plans name by their hashes, as they were hashed where they were written first.
 
     Of plans that were brought in their own rows too, as they were there.
     """
     named = {digest for plan in plans for digest in _named_by(plan)}
-    links = {row["hash"]: OriginLink(**row) for row in casebook.query("SELECT * FROM origin_links")}
     found = []
     for table in ("match_sheets", "checks", "plans"):
         firsts = origins.named_hashes(casebook, table)
         for row in casebook.query(f"SELECT * FROM {table}"):
             first = firsts.get(row["id"], row["hash"])
             if first in named or (table == "plans" and row["id"] in firsts):
-                there = origins.as_there(row, links[first]) if row["id"] in firsts else row
+                there = origins.as_there(row, links[firsts[row["id"]]]) if row["id"] in firsts else row
                 found.append({**there, "table": table})
     return sorted(found, key=lambda row: (int(row["seq"]), str(row["hash"])))
 
 
-def _origins(casebook: Casebook, told: set[str]) -> list[dict[str, Any]]:
+def _origins(casebook: Casebook, told: set[str], links: Mapping[str, OriginLink]) -> list[dict[str, Any]]:
     """The chains of casebooks that were brought in; of rows that the bundle tells, their places there."""
-    links, found = origins.every_link(casebook), []
+    found = []
     for origin in origins.every(casebook):
         chain = origins.chain(links, origin.head)
         places = {one.row_id: one.seq for one in chain if one.row_id in told and one.part != "plans"}

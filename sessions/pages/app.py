@@ -54,9 +54,8 @@ def create_app(
     drawn = templates.environment("sessions.pages", "templates")
 
     def page(name: str) -> Callable[[Request], Awaitable[Response]]:
-        text = drawn.get_template(name).render(
-            own_sound=room.house.own_sound
-        )  # nobody's page differs from anybody else's
+        # nobody's page differs from anybody else's
+        text = drawn.get_template(name).render(own_sound=room.house.own_sound)
 
         async def shown(request: Request) -> Response:
             return HTMLResponse(text)

@@ -89,24 +89,24 @@ def drawn(request: Request, template: str, values: Mapping[str, Any], status: in
     return HTMLResponse(text, status)
 
 
-def of_casebook(found: Callable[[Casebook], Any]) -> Gather:
-    """What a page shows that asks the casebook alone."""
+def opened(found: Callable[[Casebook, Office, QueryParams], Any]) -> Gather:
+    """What a page shows that asks the casebook, whatever else it needs."""
 
     def gather(office: Office, asked: QueryParams) -> Any:
         with open_casebook(office.folder) as casebook:
-            return found(casebook)
+            return found(casebook, office, asked)
 
     return gather
+
+
+def of_casebook(found: Callable[[Casebook], Any]) -> Gather:
+    """What a page shows that asks the casebook alone."""
+    return opened(lambda casebook, office, asked: found(casebook))
 
 
 def of_office(found: Callable[[Casebook, Office], Any]) -> Gather:
     """What a page shows that asks the casebook, and names commands."""
-
-    def gather(office: Office, asked: QueryParams) -> Any:
-        with open_casebook(office.folder) as casebook:
-            return found(casebook, office)
-
-    return gather
+    return opened(lambda casebook, office, asked: found(casebook, office))
 
 
 def picture(drawn_of: Callable[[Casebook, QueryParams], str | bytes]) -> Callable[[Request], Awaitable[Response]]:
@@ -116,7 +116,7 @@ def picture(drawn_of: Callable[[Casebook, QueryParams], str | bytes]) -> Callabl
         guest(request, "desk")
         office: Office = request.app.state.office
         made = await run_in_threadpool(
-            of_casebook(lambda casebook: drawn_of(casebook, request.query_params)), office, request.query_params
+            opened(lambda casebook, office, asked: drawn_of(casebook, asked)), office, request.query_params
         )
         return Response(made, media_type="image/svg+xml")
 
@@ -137,18 +137,18 @@ def _typed(office: Office, asked: QueryParams) -> Typed:
     return Typed(known[0] if known else getpass.getuser(), str(Path.home() / "recordings" / "first setup"))
 
 
-def _plan(office: Office, asked: QueryParams) -> sealing.ShownPlan:
-    with open_casebook(office.folder) as casebook:
-        return sealing.shown(casebook, office, asked.get("name", ""))
+def _plan(casebook: Casebook, office: Office, asked: QueryParams) -> sealing.ShownPlan:
+    return sealing.shown(casebook, office, asked.get("name", ""))
 
 
 async def seal_picture(request: Request) -> Response:
     """A plan's seal as a code for a camera."""
     guest(request, "desk")
     office: Office = request.app.state.office
-    name = request.query_params.get("name", "")
     code = await run_in_threadpool(
-        of_casebook(lambda casebook: sealing.seal_code(casebook, name)), office, request.query_params
+        opened(lambda casebook, office, asked: sealing.seal_code(casebook, asked.get("name", ""))),
+        office,
+        request.query_params,
     )
     if not code:
         raise Turned(404, "that plan has no seal")
@@ -169,18 +169,13 @@ def _two(asked: QueryParams) -> tuple[str, str]:
 
 def _of_two(found: Callable[[Casebook, str, str], Any]) -> Gather:
     """What a page shows of two setups, which its address names."""
-
-    def gather(office: Office, asked: QueryParams) -> Any:
-        with open_casebook(office.folder) as casebook:
-            return found(casebook, *_two(asked))
-
-    return gather
+    return opened(lambda casebook, office, asked: found(casebook, *_two(asked)))
 
 
 ROUTES = [
     Route("/desk", page("desk_now.html", of_office(lambda book, office: standing.gather(book, office.hint)))),
     Route("/desk/compare", page("desk_compare.html", _typed)),
-    Route("/desk/plan", page("desk_plan.html", _plan)),
+    Route("/desk/plan", page("desk_plan.html", opened(_plan))),
     Route("/desk/plan/new", page("desk_plan_new.html", of_casebook(builder.gather))),
     Route("/desk/plan/seal.svg", seal_picture),
     Route("/desk/setups", page("desk_setups.html", of_casebook(catalogue_shown.setups))),

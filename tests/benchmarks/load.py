@@ -68,8 +68,7 @@ def answered(folder: Path, how: How) -> list[Acknowledged]:
     """
     book = _book(folder)
     with served(book) as (_, port, code):
-        command = [sys.executable, "-m", "tests.benchmarks.panel", str(port), code, str(LISTENERS), str(TRIALS), how]
-        done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=True)
+        done = subprocess.run(_panel(port, code, how), stdout=subprocess.PIPE, text=True, check=True)
     told = [Acknowledged(**one) for one in json.loads(done.stdout)]
     check(book, told)
     return told
@@ -79,17 +78,7 @@ def killed(folder: Path, after_s: float) -> int:
     """How many answers were acknowledged by a server that is killed so long after the first; all are found again."""
     book = _book(folder)
     with served(book) as (server, port, code):
-        command = [
-            sys.executable,
-            "-m",
-            "tests.benchmarks.panel",
-            str(port),
-            code,
-            str(LISTENERS),
-            str(TRIALS),
-            "arriving",
-        ]
-        panel = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        panel = subprocess.Popen(_panel(port, code, "arriving"), stdout=subprocess.PIPE, text=True)
         _wait_for_an_answer(book)
         time.sleep(after_s)
         server.kill()
@@ -97,6 +86,11 @@ def killed(folder: Path, after_s: float) -> int:
     told = [Acknowledged(**one) for one in json.loads(said)]
     check(book, told, more=True)
     return len(told)
+
+
+def _panel(port: int, code: str, how: How) -> list[str]:
+    """The command of a panel that comes in by the code."""
+    return [sys.executable, "-m", "tests.benchmarks.panel", str(port), code, str(LISTENERS), str(TRIALS), how]
 
 
 def _wait_for_an_answer(book: Path) -> None:

@@ -198,7 +198,7 @@ async function send() {
   if (!outbox.any(who())) return null;
   const first = outbox.waiting("/chair/answer", who());
   if (first && !due(first, state.at)) return null;
-  if (own.loaded && outbox.waiting("/chair/answer", who())) {
+  if (own.loaded && first) {
     const { asked, view } = state.at;
     if (asked.needed.some((label) => !view.heard.includes(label)) || !(await own.finish())) return null;
   }

@@ -33,34 +33,37 @@ function whole(field) {
 }
 
 async function sent(path, body, button, begun) {
-  const told = byId("told");
-  say(told, "");
+  say(byId("told"), "");
   button.disabled = true;
   try {
     const found = await post(path, body);
     if (found.go) location.assign(found.go);
     else begun(found);
   } catch (error) {
-    say(told, error.message || "That did not arrive. Try again.");
-    told.dataset.until = error.status === 409 ? "work" : ""; // other work is in the way: true until that has ended
-    told.scrollIntoView({ block: "nearest" });
+    refused(error);
   } finally {
     button.disabled = false;
   }
 }
 
+/** Say why something was not done. */
+function refused(error) {
+  const told = byId("told");
+  say(told, error.message || "That did not arrive. Try again.");
+  told.dataset.until = error.status === 409 ? "work" : ""; // other work is in the way: true until that has ended
+  told.scrollIntoView({ block: "nearest" });
+}
+
 /** Ask what a form comes to so far; it is told in the form's own output. */
 async function asked(path, form) {
-  const told = byId("told");
   const output = form.querySelector("output");
-  say(told, "");
+  say(byId("told"), "");
   try {
     const found = await post(path, fields(form));
     shown(output, true);
     say(output, found.said);
   } catch (error) {
-    say(told, error.message || "That did not arrive. Try again.");
-    told.scrollIntoView({ block: "nearest" });
+    refused(error);
   }
 }
 
@@ -72,7 +75,7 @@ export function sending(begun) {
     if (button.dataset.sure && !confirm(button.dataset.sure)) return;
     sent(button.dataset.post, JSON.parse(button.dataset.body || "{}"), button, begun);
   });
-  document.addEventListener("click", async (event) => {
+  document.addEventListener("click", (event) => {
     const button = event.target.closest("button[data-ask]");
     if (button) asked(button.dataset.ask, button.closest("form"));
   });

@@ -23,7 +23,7 @@ export function labelButton(label, acts) {
 export function labelButtons(labels, acts) {
   const all = labels.map((label) => labelButton(label, acts));
   const node = el("div", { className: "labels", role: "group", "aria-label": "What you can hear" }, ...all.map((one) => one.node));
-  return { node, update: (view) => all.forEach((one) => one.update(view)) };
+  return { all, node, update: (view) => all.forEach((one) => one.update(view)) };
 }
 
 /** Which passage, where in it the music is, and which part of it is played over and over. */

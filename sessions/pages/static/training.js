@@ -1,7 +1,7 @@
 // Training: which of three is changed, then whether that was right; the change grows smaller while it is found.
 
 import { and, capital, clock, el, heading, key, say, shown } from "./dom.js";
-import { labelButton } from "./labels.js";
+import { labelButtons } from "./labels.js";
 import { get } from "./remote.js";
 import { pauseButton, trackBar } from "./track.js";
 
@@ -88,8 +88,7 @@ export function trainingQuestion(state, acts) {
 
 export function trainingHearing(state, acts) {
   const { asked } = state.at;
-  const buttons = asked.labels.map((label) => labelButton(label, acts));
-  const labels = el("div", { className: "labels", role: "group", "aria-label": "What you can hear" }, ...buttons.map((one) => one.node));
+  const labels = labelButtons(asked.labels, acts);
   const size = el("p", { className: "size" });
   const music = musicOf();
   const pause = pauseButton(acts, "space");
@@ -116,7 +115,7 @@ export function trainingHearing(state, acts) {
     nodes: [
       heading(asked.question),
       size,
-      labels,
+      labels.node,
       music.node,
       el("div", { className: "tools" }, el("button", { type: "button", onclick: () => acts.press("restart") }, "From the start ", key("s")), pause.node),
       answers,
@@ -128,8 +127,8 @@ export function trainingHearing(state, acts) {
     update() {
       const { view } = state.at;
       const answered = Boolean(view.told);
-      for (const [at, one] of buttons.entries()) {
-        one.update(view);
+      labels.update(view);
+      for (const [at, one] of labels.all.entries()) {
         const label = asked.labels[at];
         const is = !answered ? "" : label === view.changed ? ", changed" : ", as it is";
         one.node.setAttribute("aria-label", `${label}${is}${view.playing === label ? ", playing" : ""}`);

@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from sessions.casebook import database, hash_chain, schema, store
-from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, find, open_casebook
+from sessions.casebook.nearest_casebook import find
+from sessions.casebook.store import FILE_NAME, Casebook, NewRow, create, open_casebook
 from sessions.errors import CasebookBusy, CasebookError, CasebookFull
 from sessions.results import verification
 from tests.casebooks import chained_rows

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from sessions.casebook import backup_copy, database, store
+from sessions.casebook import backup_copy, database, nearest_casebook
 from sessions.casebook.store import FILE_NAME, Casebook, create, open_casebook
 from sessions.commands import context
 from sessions.results import verification
@@ -95,7 +95,7 @@ def test_it_waits_longer_than_others_for_a_writer_that_never_pauses_and_asks_nob
             other.execute("ROLLBACK")
         return find(given, start)
 
-    find = store.find
+    find = nearest_casebook.find
     monkeypatch.setattr(context, "find", tried)
     monkeypatch.setattr(backup_copy, "LONGEST_WAIT_S", 30.0 if let_go else 0.1, raising=False)
     done = earwitness(tmp_path / "book", "backup", str(tmp_path / "copy"))

@@ -16,7 +16,7 @@ import pytest
 
 from audio.clip import Clip
 from audio.files import writing
-from sessions.casebook import store
+from sessions.casebook import nearest_casebook, store
 from sessions.commands import context, plain_text
 from sessions.commands.main import COMMANDS, JobGroup, earwitness
 from tests.sessions.commands.test_commands import Done, run
@@ -192,15 +192,15 @@ def test_a_casebook_is_sought_no_farther_than_the_home_folder(tmp_path: Path, mo
     work.mkdir(parents=True)
     monkeypatch.setenv("HOME", str(home))
     with pytest.raises(store.CasebookError, match="no casebook in"):
-        store.find(None, work)
+        nearest_casebook.find(None, work)
     assert run("new", home / "reviews").returncode == 0
-    assert store.find(None, work) == home / "reviews"
+    assert nearest_casebook.find(None, work) == home / "reviews"
 
 
 def test_the_way_up_ends_below_the_root(monkeypatch: pytest.MonkeyPatch) -> None:
     seen: list[Path] = []
     monkeypatch.setattr(Path, "is_file", lambda self: bool(seen.append(self)))
     with pytest.raises(store.CasebookError):
-        store.find(None, Path("/usr/lib"))
+        nearest_casebook.find(None, Path("/usr/lib"))
     assert seen[0] == Path("/usr/lib") / store.FILE_NAME
     assert Path("/") / store.FILE_NAME not in seen

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from sessions.casebook.store import FILE_NAME, Casebook, create, find
+from sessions.casebook.nearest_casebook import find
+from sessions.casebook.store import FILE_NAME, Casebook, create
 from sessions.commands.main import main
 from sessions.errors import CasebookError
 from tests.command_line import Keyboard, earwitness

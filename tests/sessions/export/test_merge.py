@@ -299,13 +299,14 @@ def test_what_was_brought_in_is_told_by_name(claimed: Path, tmp_path: Path) -> N
     with open_casebook(other) as book:
         setups = [catalogue.find(book, Setup, name).id for name in ("sallow", "bracken")]
         catalogue_changes.change(book, "setups", setups[0], {"name": "marsh"})
-        catalogue_changes.change(book, "setups", setups[1], {"note": "borrowed"})
+        catalogue_changes.change(book, "setups", setups[1], {"note": "borrowed, left here overnight"})
         claim_rows.keep(book, "Sallow is wide.", ClaimContent())
+    changed_claim(other, "Sallow is new to us.", "2030-01-01T09:38:05+00:00")
     changed_claim(other, "Sallow is dull.", "2030-01-01T09:38:06+00:00")
     told = earwitness(here, "merge", str(other)).stdout
     for says in (
         "  setup sallow is now called marsh\n",
-        '  setup bracken is now as it is there: note was here nothing and there "borrowed"\n',
+        '  setup bracken is now as it is there: note was here nothing and there "borrowed, left here overnight"\n',
         '  claim 1 now says "Sallow is dull."\n',
         '  claim 3 is new and says "Sallow is wide."\n',
     ):

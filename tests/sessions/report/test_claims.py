@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from playwright.sync_api import Browser
 
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup, Track
@@ -41,6 +42,8 @@ from sessions.report.claims.claim_rows import Claim, ClaimContent, PlanSays, Sta
 from sessions.report.claims.standing import JudgedClaim, Part
 from sessions.report.claims.wording import APPLIES, Bearing
 from sessions.results.verdict import VOID, Together, judge
+from sessions.viewers import captions
+from sessions.viewers.soundtrack import Cue
 from sessions.words import lexicon, log
 from tests.answered_plans import PAIR, answer_all, answer_trials, sealed_plan
 from tests.casebooks import chain_holds
@@ -591,6 +594,40 @@ def test_timed_notes_keep_to_the_grammar_of_webvtt() -> None:
     assert "It is &lt;b&gt;boomy&lt;/b&gt; &amp; heard --&gt; so" in text
     assert timed_notes.text(given).splitlines()[0] == "0:01 First."
     assert "62:03 It is <b>boomy</b> & heard --> so" in timed_notes.text(given)
+
+
+READ_BY_A_TRACK = """async text => {
+    const video = document.createElement('video'), track = document.createElement('track');
+    track.src = URL.createObjectURL(new Blob([text], {type: 'text/vtt'}));
+    track.default = true;
+    document.body.append(video);
+    video.append(track);
+    track.track.mode = 'hidden';
+    await new Promise((loaded, failed) => { track.onload = loaded; track.onerror = failed; });
+    return [...track.track.cues].map(cue => [cue.startTime, cue.endTime, cue.getCueAsHTML().textContent]);
+}"""
+
+
+@pytest.mark.browser
+def test_a_browsers_own_track_reads_every_cue_with_its_times_and_its_text(chromium: Browser) -> None:
+    """Chromium's parser of WebVTT must get back what was typed, from timed notes and from captions."""
+    texts = [
+        "It is <b>boomy</b> & heard --> so", "NOTE this is no note", "STYLE", "a\nb\r\n\nc", "&amp; &lt; already",
+        "x" * 12_000, "line\u2028sep", "<00:01.000> stamp", "<v Ada>voice</v>", "-->", "&nbsp;",
+        "00:01.000 --> 00:02.000", "<c.foo", "trailing &", "\u00e9 \U0001f600", "An hour.",
+    ]  # fmt: skip
+    starts_ms = [*(1_000 + 5_000 * place for place in range(len(texts) - 1)), 3_600_123]
+    notes = timed_notes.webvtt([claim_of(n, *one) for n, one in enumerate(zip(texts, starts_ms, strict=True), 1)])
+    cues = [Cue(48 * start, 48 * start + 48_000, text, 1) for text, start in zip(texts, starts_ms, strict=True)]
+    page = chromium.new_page()
+    noted = page.evaluate(READ_BY_A_TRACK, notes)
+    captioned = page.evaluate(READ_BY_A_TRACK, captions.webvtt(cues, 48_000))
+    page.close()
+    typed = [" ".join(text.split()) for text in texts]
+    for read in (noted, captioned):
+        assert [text.split("\n")[0] for _, _, text in read] == typed
+        assert [round(1000 * start) for start, _, _ in read] == starts_ms
+    assert [round(1000 * end) for _, end, _ in captioned] == [start + 1000 for start in starts_ms]
 
 
 def test_the_sheet_says_how_each_sentence_may_be_said_and_nothing_of_it_becomes_markup() -> None:

@@ -381,6 +381,15 @@ def test_two_notes_one_of_each_recording_are_no_hum(swapped: bool) -> None:
     assert unsure is not None
 
 
+@pytest.mark.parametrize(("high_hz", "lines"), [(806.45, 1), (804.38, 2)])
+def test_a_note_near_a_multiple_of_another_is_none_of_a_hum_with_it(high_hz: float, lines: int) -> None:
+    """A bass note at 50.27 Hz and one 2 Hz beside its sixteenth, left by a room, once were two lines of one hum."""
+    low, high = Line(50.27, 557.0, 1e-8, 1e-6, -1039.0), Line(high_hz, 152.0, 1e-8, 1e-8, -5.2)
+    found = hum.hum_of([low, high])
+    assert found is not None
+    assert found.lines == lines
+
+
 @pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])
 def test_a_held_note_of_the_music_is_no_hum(longer: dict[str, Clip], note_hz: float) -> None:
     """In both recordings, through loudspeakers 9 dB apart there."""

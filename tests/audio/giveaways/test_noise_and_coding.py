@@ -484,6 +484,7 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         (coding.coding, 9941, 98),  # notes driven into a limiter, heard behind strokes that die away
         (coding.coding, 10013, 428),  # strokes cut off at once, whose treble overdriving fills
         (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
+        (production.bandwidth, 10037, 76),  # overdriven: notes that end at 14 kHz, whose filter leaves little below
         (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
         (noise.noise, 10007, 65),  # overdriven: held notes that pause nowhere
         (noise.noise, 9841, 43),  # overdriven: what held notes make beyond their last harmonics, but for the pauses

@@ -211,6 +211,16 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     assert part.standing == "not shown"
     assert re.search(r"ticked of sallow alone in \d+, of bracken alone in \d+ of 12 trials, Holm p = ", part.said)
     assert part.said.endswith("; said outside of any track (sighted 1) by Ada")
+    for sentence in ("To me sallow is wide.", "I find sallow wide.", "In my opinion it is wide."):
+        [part] = (found := judged(casebook, claimed(casebook, sentence, word="sallow:wide"))).parts
+        assert found.standing == "opinion", sentence
+        assert part.said.startswith("an impression, said outside of any track (sighted 1) by Ada; no ballot shows it: ")
+    for sentence in ("Not only to me sallow is wide.", "Ada found sallow wide."):
+        assert judged(casebook, claimed(casebook, sentence, word="sallow:wide")).standing == "not shown", sentence
+    blind = judged(casebook, claimed(casebook, "Blind, it was wide to me.", word="sallow,bracken:wide"))
+    assert (blind.standing, [mark.words for mark in blind.overstated]) == ("opinion", ["Blind"])
+    for word in ("bracken:bright", "sallow:thin"):  # contradicted by a ballot; nobody said it
+        assert judged(casebook, claimed(casebook, "To me it is.", word=word)).standing in ("contradicted", "not shown")
 
 
 def test_what_was_said_sighted_is_an_opinion_with_its_place_and_its_taking_back_changes_it(described: Casebook) -> None:

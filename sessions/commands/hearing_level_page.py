@@ -215,7 +215,7 @@ class HearingLevelPage:
 
     def place_words(self) -> str:
         """The level, and what a meter reads; nothing before it sounds."""
-        if self.cautions:
+        if self.asking not in ("level", "leave"):
             return ""
         meter = f", a meter reads {self.typed} dB" if self.typed else ""
         return f"1 kHz, again and again, at {self.levels_dbfs[self.place]:g} dBFS{meter}"

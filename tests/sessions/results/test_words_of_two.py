@@ -306,7 +306,10 @@ def test_what_so_few_trials_could_not_show_beside_the_other_primary_questions_is
         made = judge(record(plan("words", trials), [[RIGHT if at % 2 else "wrong" for at in range(trials)]]))
         found = judged_together([made, *others])[0]
         ids = (found.plan.setups[0].id, found.plan.setups[1].id)
-        assert of_ballot(found, ids, shipped())[0].evidence == evidence, trials
+        word = of_ballot(found, ids, shipped())[0]
+        assert word.evidence == evidence, trials
+        beside = "so few trials could not have shown it together with the other plans, whatever was answered"
+        assert (beside in word.how) is (evidence == "too few to show")  # nine could have, by themselves
 
 
 def test_false_words_of_all_ballots_of_a_review_stay_at_alpha() -> None:

@@ -229,7 +229,7 @@ class HearingLevelPage:
         if self.asking == "cautions":
             return ["Enter: the volume is down", "q: stop"]
         if self.asking != "level":
-            return ["One moment: the tone is on its way."]
+            return ["One moment." if self.cautions else "One moment: the tone is on its way."]
         digits = [] if self.until is not None else ["digits: what a sound level meter reads there, if you have one"]
         return [f"+: {STEP_DB:g} dB up", "-: down", "Enter: clear and quiet", *digits, "q: stop"]
 

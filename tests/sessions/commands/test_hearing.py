@@ -117,6 +117,7 @@ class TestLevelPage:
     def test_the_cautions_stand_until_the_volume_is_said_to_be_down_and_before_that_nothing_sounds(self) -> None:
         player, levels, sounds = SilentPlayer(), levels_dbfs(), np.zeros((3, 48, 1), dtype=np.float32)
         page = HearingLevelPage(player, sounds, levels, 48_000, "a run", cautions=hearing_told.CAUTIONS)
+        assert page.what_keys_do() == ["One moment."]  # no tone is on its way to who reads first
         for key in (None, "+", " ", keyboard.ESCAPE, "y"):
             if key:
                 page.turn(key)

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 SYSTEMS = "the system's default"
 SEEDS = 2**31  # of a practice's order, drawn anew each time
+UNSAID = "that this session was left is not on record; what was acknowledged is, and it goes on from there"
 BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view
 
 Chains = Sequence[PlaybackChain | None]
@@ -80,6 +81,8 @@ class House:
         At which rates a device plays what is not sealed.
     seconds
         Second secrets as they were typed, by the plan's identifier; what `ask_second` gives, where it asks nobody.
+    tell
+        Tells the host what goes wrong, in whole: listeners are told nothing of this machine.
     group
         All chairs write to the casebook together.
     """
@@ -95,6 +98,7 @@ class House:
     offers: frozenset[Doing] = frozenset()
     rates: Rates = own_rates
     seconds: dict[str, str] = field(default_factory=dict)
+    tell: Callable[[str], None] = lambda sentence: None
     group: GroupCommit = field(default_factory=GroupCommit)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
@@ -163,9 +167,11 @@ def _at_chair(house: House, running: Session, device: str | None) -> Iterator[Ch
             chair = _chair(house, running, device, open_things)
             yield chair
         finally:
-            if chair is None or chair.asking != "end":
-                when_free(house, lambda: _left(running, chair))
-            when_free(house, lambda: house.turned(running))
+            try:
+                if chair is None or chair.asking != "end":
+                    when_free(house, lambda: _left(running, chair))
+            finally:
+                when_free(house, lambda: house.turned(running))
 
 
 def _chair(house: House, running: Session, device: str | None, open_things: ExitStack) -> Chair:
@@ -199,12 +205,18 @@ def _left(running: Session, chair: Chair | None) -> None:
 
 
 def when_free(house: House, action: Callable[[], object]) -> None:
-    """Do it as soon as no other program holds the casebook."""
+    """Do it as soon as no other program holds the casebook.
+
+    Raises
+    ------
+    CasebookFull
+        If there is no space to keep that the session was left.
+    """
     while True:
         try:
             action()
             return
-        except CasebookFull:
-            raise  # nobody knows when there is space: the pages could not be closed
+        except CasebookFull as error:  # nobody knows when there is space: the pages could not be closed
+            raise CasebookFull(f"{error}; {UNSAID}") from error
         except CasebookBusy:
             house.sleep(RETRY_S)

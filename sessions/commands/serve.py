@@ -104,6 +104,7 @@ def serve(
         offers=frozenset({"practice", "training", *(("free",) if free or not lan else ())}),
         rates=own_rates if own_sound else asked_device.free_rates,
         seconds=seconds,
+        tell=say,
     )
     scheme = "http" if tls_cert is None else "https"
     chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
@@ -114,7 +115,7 @@ def serve(
         if not no_browser:
             desk, chair = f"/desk#{pages.room.guests.desk_code}", f"/#{pages.room.guests.code}"
             open_browser(f"{pages.here}{chair if waiting or free else desk}")
-        server.serve(pages.app, pages.door, tls_cert, tls_key)
+        server.serve(pages.app, pages.door, tls_cert, tls_key, say)
         say("One moment: chairs are left, and what was answered is kept.")
     say(f"The pages are closed. To open them again: {same_command.typed_again(click.get_current_context())}")
 

@@ -20,6 +20,7 @@ from sessions.plans import drafting
 from sessions.plans.plan_rows import Wish
 from sessions.words import log
 from tests.answered_plans import answer_all
+from tests.browsers import phone
 from tests.pages import Open, served
 
 pytestmark = pytest.mark.browser
@@ -166,8 +167,15 @@ def test_the_builder_says_what_a_plan_would_be_while_one_chooses_by_keyboard(chr
     book.close()
     wrong = list[str]()
     with served(book.folder) as opened:
+        with phone(chromium) as stranger:
+            stranger.goto(f"{opened.address}/desk")
+            expect(stranger.get_by_label("The desk's code")).to_be_visible()
+            accessible(stranger)
         page = at_desk(chromium, opened, wrong)
         page.emulate_media(color_scheme="dark")
+        page.goto(f"{opened.address}/desk/plan?name=nowhere")
+        expect(page.get_by_role("heading", name="This cannot be shown")).to_be_visible()
+        accessible(page)
         page.goto(f"{opened.address}/desk/plan/new")
         told = page.locator("#foreseen")
         expect(told).to_contain_text("abx compares 2 setups, and 0 are chosen")

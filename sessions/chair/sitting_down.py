@@ -20,6 +20,7 @@ from ..listening import players, session
 from ..listening.assistant_line import Assistants
 from ..listening.browser_playback import BrowserPlayback
 from ..listening.equal_times import PANEL_S
+from ..listening.passage_sounds import PassageSounds
 from ..listening.session import Session
 from ..listening.trial_runner import TrialRunner
 from ..listening.write_queue import RETRY_S
@@ -59,6 +60,11 @@ def browser_player(chains: Chains, device: str | None, ask: players.Ask | None) 
     return BrowserPlayback()
 
 
+def browser_player_of(folder: Path) -> OpenPlayer:
+    """The same, with the files of trials on a casebook's own disk: the system's place for such files may be memory."""
+    return lambda chains, device, ask: BrowserPlayback(folder=folder)
+
+
 @dataclass(frozen=True)
 class House:
     """What every chair of a casebook shares.
@@ -83,6 +89,8 @@ class House:
         Second secrets as they were typed, by the plan's identifier; what `ask_second` gives, where it asks nobody.
     tell
         Tells the host what goes wrong, in whole: listeners are told nothing of this machine.
+    sounds
+        What is played of sealed passages, read once for all chairs.
     group
         All chairs write to the casebook together.
     """
@@ -99,6 +107,7 @@ class House:
     rates: Rates = own_rates
     seconds: dict[str, str] = field(default_factory=dict)
     tell: Callable[[str], None] = lambda sentence: None
+    sounds: PassageSounds = field(default_factory=PassageSounds)
     group: GroupCommit = field(default_factory=GroupCommit)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
@@ -189,6 +198,8 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         monotonic=house.monotonic,
         sleep=house.sleep,
         before_s=PANEL_S if house.own_sound else 0.0,
+        sounds=house.sounds,
+        turn=house.sounds.turn if house.own_sound else None,
     )
     return Chair(runner, person, monotonic=house.monotonic, browser=own_player(house, player))
 

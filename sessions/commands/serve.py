@@ -73,7 +73,7 @@ def serve(
     unless --free asks for the chair. Everything said to the pages stays on this machine or its local network. Stop
     with Ctrl-C; sessions go on where they were when it is started again.
     """
-    from ..chair.sitting_down import House, browser_player, device_player, own_rates
+    from ..chair.sitting_down import House, browser_player_of, device_player, own_rates
     from ..pages import server
     from ..pages.opening import opened
     from . import asked_device
@@ -95,7 +95,7 @@ def serve(
         assisted = _assisted(casebook, waiting)
     house = House(
         casebook.folder,
-        open_player=browser_player if own_sound else device_player,
+        open_player=browser_player_of(casebook.folder) if own_sound else device_player,
         check=lambda made, device: _check(made, device, context.hint, own_sound=own_sound),
         ask_second=lambda sealed: _second(sealed, seconds),
         turned=_show_end,

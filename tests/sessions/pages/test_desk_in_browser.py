@@ -20,7 +20,7 @@ from sessions.plans import drafting
 from sessions.plans.plan_rows import Wish
 from sessions.words import log
 from tests.answered_plans import answer_all
-from tests.browsers import phone
+from tests.browsers import PHONE, phone
 from tests.pages import Open, served
 
 pytestmark = pytest.mark.browser
@@ -155,6 +155,14 @@ def test_gear_is_matched_and_a_plan_with_a_second_secret_is_sealed_and_closed(
             page.goto(f"{opened.address}{place}")
             accessible(page)
         page.goto(f"{opened.address}/desk/curves")
+        picture = page.locator("img.picture").first
+        for size, drawn_px in ((WIDE, 605), (PHONE, 422)):  # 6.3 and 4.4 inches, as CSS counts them
+            page.set_viewport_size(size)
+            expect(picture).to_have_js_property("naturalWidth", drawn_px)
+            box = picture.bounding_box()
+            assert box is not None
+            assert 0.75 < box["width"] / drawn_px < 1.3  # by so much its type is larger than it was meant
+        page.set_viewport_size(WIDE)
         page.get_by_text("More figures of sallow").click()
         told = page.get_by_text("This figure cannot be drawn: ").first  # of several directions there is one
         told.scroll_into_view_if_needed()

@@ -15,6 +15,7 @@ from starlette.staticfiles import StaticFiles
 from audio.errors import AudioError
 from stats.errors import StatsError
 
+from ..chair import for_listeners
 from ..desk import field_labels
 from ..desk.office import Office
 from ..desk.works import OtherWork, Works
@@ -131,6 +132,14 @@ async def _other_work(request: Request, error: Exception) -> Response:
 
 
 async def _told(request: Request, error: Exception) -> Response:
-    """What the command line would say in one line; the page says it, too, and the desk by the names of its fields."""
-    at_desk = request.url.path.startswith("/desk")
-    return sentence(field_labels.spoken(str(error)) if at_desk else str(error), 422)
+    """What the command line would say in one line; the desk says it by the names of its fields.
+
+    Anybody else's page tells nothing of this machine; where that leaves something out, its terminal tells the whole.
+    """
+    if request.url.path.startswith("/desk"):
+        return sentence(field_labels.spoken(str(error)), 422)
+    said = for_listeners.told(error)
+    if said != str(error):
+        room: Room = request.app.state.room
+        room.tell(str(error))
+    return sentence(said, 422)

@@ -32,7 +32,7 @@ from tests.stopwatch import Clock, Measured, WorkingPlayer
 
 HOST = "127.0.0.1:8421"
 VARIES = re.compile(
-    r'"(trial_id|trial|answered|passage)": ("[^"]*"|\d+)'
+    r'"(trial_id|trial|answered|passage)": ?("[^"]*"|\d+)'
 )  # numbers of the trial; drawn apart from the key
 
 

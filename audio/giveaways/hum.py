@@ -23,7 +23,7 @@ FIRST = 2  # one of the first two is among the lines: the mains itself, or twice
 BUZZ = (
     3  # lines that tell the mains by what they share: without its first two, as of a core or behind small loudspeakers
 )
-TUNED_HZ = 0.15  # between a line and where the mains' multiple is, by another line
+TUNED_HZ = 0.05  # between a line and where the mains' multiple is by another: three times what chance does in 5 s
 STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do
 ALONE = 100.0  # so far a line without any other must stand out
 LOST_DB = 4.0  # by a tone between two lines and by chance: 3 dB and less in 14 pairs

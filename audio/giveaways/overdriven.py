@@ -35,7 +35,9 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
     """Whether what `whole` has beyond the edge is what an overdriven amplifier makes of the notes of `cut` there.
 
     It makes of them something on both sides of their end, more of it below: there, `cut` explains none of that. And
-    most of what is beyond comes again when `cut`, filtered to be `whole`, is overdriven.
+    most of what is beyond comes again when `cut`, filtered to be `whole`, is overdriven. Or a ceiling makes again much
+    of what a filter leaves on both sides, however it lies: of a lossy file of overdriven music it makes no more than
+    what lies beyond.
     """
     one, two = (_lines(clip.samples, np.blackman(MOMENT_FRAMES)) for clip in (cut, whole))
     count = min(len(one), len(two))
@@ -48,11 +50,13 @@ def overdriven(cut: Clip, whole: Clip, at_hz: float) -> bool:
     beyond = (freqs >= at_hz * near) & (freqs < min(at_hz * far, HIGHEST_HZ))
     if not below.any() or not beyond.any():
         return False
+    like = _filtered(cut, whole)
+    if _cut_off(like, whole, (below, beyond)) > CUT_OFF:
+        return True
     there = float(power[:, beyond].mean())
     if float(left[:, below].mean()) <= MORE_BELOW * there or float(power[:, below].mean()) <= FALLS * there:
         return False
-    like = _filtered(cut, whole)
-    return _made_again(like, two[:, :, beyond], beyond) > MADE_AGAIN or _cut_off(like, whole, (below, beyond)) > CUT_OFF
+    return _made_again(like, two[:, :, beyond], beyond) > MADE_AGAIN
 
 
 def made_by_overdriving(plain: Clip, having: Clip, band_hz: tuple[float, float]) -> bool:

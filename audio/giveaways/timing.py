@@ -52,15 +52,29 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
         far = _far_off(reference, other)
         if far is not None and abs(far.wiring.correlation) > abs(found.correlation):
             return far
-    if clock is None or abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
+    if clock is None or abs(_gathered_ms(clock, reference)) <= STILL_MS:
         return Step(found, clock)
     even = _EvenReader(other).read(clock)
+    if abs(clock.ppm) <= clock.ppm_unsure < np.inf and not _more_alike(reference, other, even, found, clock):
+        return Step(
+            found, replace(clock, ppm=0.0, start_s=found.delay_s)
+        )  # a phase that turns with the pitch seems to drift with the music
+    if abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
+        return Step(found, clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
 
 
 def _even(clock: Drift | None, reference: Clip) -> bool:
     """Whether the windows agree, to a few frames, that the clocks are alike: then nothing is smeared."""
     return clock is not None and clock.agree >= AGREED and abs(_gathered_ms(clock, reference)) <= STILL_MS
+
+
+def _more_alike(reference: Clip, other: Clip, even: Clip, found: Wiring, clock: Drift) -> bool:
+    """Whether the other fits the reference better without a drift, every line counted alike."""
+    one, place = reference.samples[:, found.pair[0]], found.pair[1]
+    before = align(one, other.samples[:, place], reference.rate_hz, found.delay_s, SLACK_S)
+    after = align(one, even.samples[:, place], reference.rate_hz, clock.start_s, SLACK_S)
+    return after is not None and (before is None or abs(after.evenly) > abs(before.evenly))
 
 
 def nearest(reference: Clip, other: Clip) -> Wiring | None:

@@ -26,9 +26,10 @@ from .context import Context, counted, give, json_option, say
 def export(context: Context, out: Path, form: str, proof: bool, as_json: bool) -> None:
     """Write every table into the new folder OUT, with the meaning and unit of each column (dictionary.csv).
 
-    judged_trials holds each answer of the plans that are over with its key and score; figures/ the numbers of every
-    figure of measured data. Of a plan that is not over no key, no score and no secret is told. Listeners' names stand
-    in it: ask them before you hand it on.
+    judged_trials holds each answer of the plans that are over with its key and score; figure_numbers the numbers of
+    every figure of measured data that the report and stills draw, a row each, and figures/ those of all, a file each.
+    Of a plan that is not over no key, no score and no secret is told. Listeners' names stand in it: ask them before you
+    hand it on.
 
     With --proof OUT is one zip: sealed plans, the keys of those that are over, the chain, match sheets, and a program
     that recomputes order, scores and p-values with Python's standard library alone (python3 -I checker.py).
@@ -47,6 +48,12 @@ def export(context: Context, out: Path, form: str, proof: bool, as_json: bool) -
         f"{counted(made.figures, 'figure')} in numbers; dictionary.csv says what each column means",
         as_json,
     )
+    if made.pairs_left_out:
+        say(
+            f"  figures of two setups: of those that a plan compares; {counted(made.pairs_left_out, 'other pair')} "
+            "left out (curve show A --against B --json gives one)",
+            as_json,
+        )
 
 
 def _bundle(context: Context, out: Path, as_json: bool) -> None:

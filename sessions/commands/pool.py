@@ -31,7 +31,8 @@ def pool(sources: tuple[Path, ...], by: tuple[str, ...], engine: str, as_json: b
 
     Pooled is what counts in plans that ended as planned, by method and setups (their names); how many answers are not,
     and why, is told below. A casebook whose record does not hold is left out and named; Parquet files cannot be
-    checked. The same session in two sources is refused.
+    checked. What stands in several sources (copies, exports, merged casebooks) counts once, for the casebook whose
+    identifier is first, and is told; a session that two of them tell otherwise is refused.
     Needs the extra `pool`; --engine spark computes the same on the Spark session that the environment names.
     """
     from ..export import engine as engines
@@ -66,6 +67,8 @@ def pool(sources: tuple[Path, ...], by: tuple[str, ...], engine: str, as_json: b
     for what, reasons in (("not pooled", found.not_pooled), ("not read", found.not_read)):
         if reasons:
             say(f"{what}: {'; '.join(f'{number} {why}' for why, number in reasons)}")
+    for several, answers in found.counted_once:
+        say(f"counted once: {counted(answers, 'answer')} that stand in {' and in '.join(several)}")
     for book, why in found.left_out:
         say(f"left out: {book}: {why}")
 

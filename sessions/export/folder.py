@@ -23,11 +23,12 @@ WRITERS: Mapping[str, Callable[[Table, Path], int]] = {
 
 @dataclass(frozen=True)
 class Exported:
-    """What was written: how many tables and figures, and how many rows."""
+    """What was written: how many tables, rows and figures; how many pairs of setups are in no figure."""
 
     tables: int
     rows: int
     figures: int
+    pairs_left_out: int = 0
 
 
 def write(casebook: Casebook, folder: Path, form: str) -> Exported:
@@ -43,21 +44,23 @@ def write(casebook: Casebook, folder: Path, form: str) -> Exported:
     if form == "parquet":
         parquet.check_installed()
     with whole_folder.new_folder(folder, casebook.folder) as part, casebook.snapshot() as now:
-        every = tables.every(now)
+        figures = _figures(now, part / "figures")
+        every = [*tables.every(now), figure_numbers.table(figures)]
         rows = sum(WRITERS[form](table, part / f"{table.name}.{form}") for table in every)
         text_files.write_rows(part / "dictionary.csv", DICTIONARY, tables.dictionary_rows(every))
-        return Exported(len(every), rows, _figures(now, part / "figures"))
+        return Exported(len(every), rows, len(figures), figure_numbers.pairs(now).left_out)
 
 
-def _figures(casebook: Casebook, folder: Path) -> int:
-    count = 0
-    for setup, figure, numbers in figure_numbers.every(casebook):
+def _figures(casebook: Casebook, folder: Path) -> list[Path]:
+    """Write each figure's numbers into a file of its own."""
+    written = []
+    for one in figure_numbers.every(casebook):
         folder.mkdir(exist_ok=True)
-        path = _free(folder, f"{_safe(setup)}.{figure}")
-        document = {"setup": setup, "figure": figure, "numbers": numbers}
-        path.write_text(json.dumps(document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
-        count += 1
-    return count
+        about = f"{one.setup} {one.beside}" if one.beside else one.setup
+        path = _free(folder, f"{_safe(about)}.{one.figure}")
+        path.write_text(json.dumps(one.document, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+        written.append(path)
+    return written
 
 
 def _safe(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
@@ -39,6 +40,28 @@ def write_parquet(table: Table, path: Path) -> int:
             writer.write_table(arrow.Table.from_arrays(arrays, schema=schema))
             number += len(rows)
     return number
+
+
+def where(files: Sequence[Path], sessions: Sequence[str]) -> dict[str, Counter[str]]:
+    """In which files some sessions stand, each with how many answers; read in parts, so that little is in memory.
+
+    Raises
+    ------
+    ExportError
+        If the library is not installed.
+    """
+    _library()
+    import pyarrow.dataset as data
+
+    found: dict[str, Counter[str]] = {}
+    scanned = data.dataset([str(file) for file in files], format="parquet").to_batches(
+        columns=["session_id", "__filename"], filter=data.field("session_id").isin(list(sessions))
+    )
+    for batch in scanned:
+        pairs = zip(batch["session_id"].to_pylist(), batch["__filename"].to_pylist(), strict=True)
+        for (session, file), answers in Counter(pairs).items():
+            found.setdefault(session, Counter())[file] += answers
+    return found
 
 
 def check_installed() -> None:

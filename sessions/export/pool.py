@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -57,6 +57,8 @@ class Pool:
     ----------
     answers, pooled
         Answers that were read, and how many of them are in a group.
+    counted_once
+        Sources in which the same answers stand, copies and exports of a casebook, and how many answers these are.
     left_out
         Casebooks whose record does not hold, each with the first reason.
     not_pooled
@@ -72,6 +74,11 @@ class Pool:
     left_out: tuple[tuple[str, str], ...] = ()
     not_pooled: Counted = ()
     not_read: Counted = ()
+    counted_once: tuple[tuple[tuple[str, ...], int], ...] = ()
+
+
+Standing = Mapping[str, Mapping[str, int]]
+"""Of sessions, by identifier, the sources in which they stand, each with how many answers."""
 
 
 def pool(sources: Sequence[Path], further: Sequence[str], connect: Callable[[Path], Any]) -> Pool:
@@ -89,44 +96,78 @@ def pool(sources: Sequence[Path], further: Sequence[str], connect: Callable[[Pat
     Raises
     ------
     ExportError
-        If there is nothing to pool, a source cannot be read, or a session stands in several of them.
+        If there is nothing to pool, a source cannot be read, or two of them tell a session otherwise.
     """
     files, books = _found(sources)
     _check_installed(files, books)
     with tempfile.TemporaryDirectory(prefix="earwitness-pool-") as home:
-        left_out, not_read = list[tuple[str, str]](), Counter[str]()
-        if books:
-            own = Path(home) / f"{judged_trials.NAME}.parquet"
-            parquet.write_parquet(_of_books(books, left_out, not_read), own)
+        left_out, not_read = list[tuple[str, str]](), Unread()
+        sources_of = {file: str(file) for file in files}
+        for number, book in enumerate(books):  # a file each, so that it is known what stands where
+            own = Path(home) / f"{judged_trials.NAME}-{number}.parquet"
+            parquet.write_parquet(_of_book(book, left_out, not_read), own)
             files.append(own)
+            sources_of[own] = str(book)
         if not files:
             raise ExportError("nothing to pool there: give casebooks, or folders and files of export --as parquet")
+
+        def where(sessions: Sequence[str]) -> Standing:
+            found = parquet.where(files, sessions)
+            return {
+                session: {sources_of[Path(file)]: answers for file, answers in own.items()}
+                for session, own in found.items()
+            }
+
         trials = engine.read(connect(Path(home)), files, pool_expressions.COLUMNS)
-        found = of_table(trials, further, tuple(left_out))
-        return replace(found, not_read=tuple((why, number) for why, number in not_read.most_common() if number))
+        found = of_table(trials, further, tuple(left_out), where)
+        return replace(found, not_read=not_read.counted())
 
 
-def of_table(trials: Any, further: Sequence[str], left_out: tuple[tuple[str, str], ...] = ()) -> Pool:
-    """The statistics of a table of judged trials, by whatever engine holds it.
+def of_table(
+    trials: Any,
+    further: Sequence[str],
+    left_out: tuple[tuple[str, str], ...] = (),
+    where: Callable[[Sequence[str]], Standing] = lambda sessions: {},
+) -> Pool:
+    """The statistics of a table of judged trials, by whatever engine holds it; each answer counts once.
+
+    Parameters
+    ----------
+    where
+        Says in which sources sessions stand.
 
     Raises
     ------
     ExportError
-        If a session stands in several sources.
+        If two sources tell a session otherwise.
     """
     trials = pool_expressions.of_one_question(trials)
-    twice = engine.rows(pool_expressions.doubled(trials).limit(MOST_TOLD))
-    if twice:
-        named = ", ".join(str(row["session_id"]) for row in twice)
-        raise ExportError(
-            f"answers stand there twice (sessions {named}); give each casebook once, and those that were merged only "
-            "in the casebook they were merged into"
-        )
+    several = [row["session_id"] for row in engine.rows(pool_expressions.doubled(trials))]
+    if several:
+        trials = pool_expressions.once(trials)
+        unlike = [row["session_id"] for row in engine.rows(pool_expressions.doubled(trials).limit(MOST_TOLD))]
+        if unlike:
+            raise ExportError(_not_alike(unlike, where(unlike)))
     by = [*pool_expressions.ALWAYS, *further]
     [total] = engine.rows(pool_expressions.totals(trials))
     found = [_group(row, by) for row in engine.rows(pool_expressions.groups(trials, by))]
     others = not_pooled.counted(engine.rows(pool_expressions.by_reason(trials)))
-    return Pool(total["casebooks"], total["answers"], total["pooled"], tuple(found), left_out, others)
+    return Pool(
+        total["casebooks"], total["answers"], total["pooled"], tuple(found), left_out, others,
+        counted_once=_counted_once(where(several)) if several else (),
+    )  # fmt: skip
+
+
+def _counted_once(where: Standing) -> tuple[tuple[tuple[str, ...], int], ...]:
+    found = Counter[tuple[str, ...]]()
+    for own in where.values():
+        found[tuple(sorted(own))] += max(own.values())
+    return tuple(found.most_common())
+
+
+def _not_alike(sessions: Sequence[str], where: Standing) -> str:
+    told = "; ".join(f"{one} in {' and in '.join(sorted(where.get(one, ()))) or 'this table'}" for one in sessions)
+    return f"answers that stand there twice are not alike ({told}); give the one source of them that is right"
 
 
 def _group(row: dict[str, Any], by: Sequence[str]) -> Group:
@@ -184,21 +225,41 @@ def _check_installed(files: Sequence[Path], books: Sequence[Path]) -> None:
         ) from error
 
 
-def _of_books(books: Sequence[Path], left_out: list[tuple[str, str]], not_read: Counter[str]) -> tables.Table:
+class Unread:
+    """How many answers of casebooks were not read, by why: those of a copy once."""
+
+    def __init__(self) -> None:
+        self._most: dict[tuple[str, str, str], int] = {}
+
+    def add(self, why: str, progress: Sequence[session_rows.Progress]) -> None:
+        """What one casebook has of it."""
+        own = Counter[tuple[str, str, str]]()
+        for one in progress:
+            own[why, one.plan_id, one.listener_id] += one.answered
+        for key, answers in own.items():
+            self._most[key] = max(answers, self._most.get(key, 0))
+
+    def counted(self) -> Counted:
+        """The reasons, that of most answers first."""
+        found = Counter[str]()
+        for (why, *_), answers in self._most.items():
+            found[why] += answers
+        return tuple((why, number) for why, number in found.most_common() if number)
+
+
+def _of_book(book: Path, left_out: list[tuple[str, str]], not_read: Unread) -> tables.Table:
     def rows() -> Iterator[judged_trials.Values]:
-        for book in books:
-            try:
-                with merging.read_only(book) as opened:
-                    broken = verification.verify(opened).broken
-                    over = frozenset[str]() if broken else plan_rows.openings(opened).keys()
-                    why = not_pooled.NOT_HOLDING if broken else not_pooled.NOT_OVER
-                    progress = session_rows.progress(opened)
-                    not_read[why] += sum(one.answered for one in progress if one.plan_id not in over)
-                    if broken:
-                        left_out.append((str(book), broken[0]))
-                    else:
-                        yield from judged_trials.values(opened)
-            except CasebookError as error:
-                left_out.append((str(book), str(error)))
+        try:
+            with merging.read_only(book) as opened:
+                broken = verification.verify(opened).broken
+                over = frozenset[str]() if broken else plan_rows.openings(opened).keys()
+                why = not_pooled.NOT_HOLDING if broken else not_pooled.NOT_OVER
+                not_read.add(why, [one for one in session_rows.progress(opened) if one.plan_id not in over])
+                if broken:
+                    left_out.append((str(book), broken[0]))
+                else:
+                    yield from judged_trials.values(opened)
+        except CasebookError as error:
+            left_out.append((str(book), str(error)))
 
     return tables.Table(judged_trials.NAME, tables.judged_columns(), rows)

@@ -88,8 +88,18 @@ def by_reason(trials: Any) -> Any:
     return judged.group_by(["void", "ended", "kind", "method", "scored"]).aggregate(answers=judged.count())
 
 
+def once(trials: Any) -> Any:
+    """The trials, each once that stands alike in several sources: of the first casebook, by identifier, that has it.
+
+    A session's identifier is the same in every copy, export and merged casebook; what is told otherwise stays twice.
+    """
+    first = trials.group_by("session_id").aggregate(first=trials.casebook.min())
+    joined = trials.drop("casebook").join(first, "session_id").rename(casebook="first")
+    return joined.select(list(COLUMNS)).distinct()
+
+
 def doubled(trials: Any) -> Any:
-    """Sessions that stand in several of the sources: their answers would count twice."""
+    """Sessions of which answers stand there several times."""
     each = trials.group_by("session_id").aggregate(
         answers=trials.count(),
         last=trials.trial.max(),

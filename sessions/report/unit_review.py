@@ -7,17 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
-
-from audio.errors import MeasureError
 
 from ..casebook.catalogue import Setup
 from ..casebook.store import Casebook
 from ..measured import curve_records, curve_summary, makers_facts
 from ..measured.conditions import where_in_words
-from ..measured.curve_comparison import compare_setups
 from ..measured.curve_records import CurveRecord, SetupCurves
-from ..measured.curve_sentences import most
 from ..measured.curve_summary import CurveSummary
 from ..measured.makers_facts import AGREES, DIFFERS, OPEN, CheckedFact
 from ..measured.rating import least_in_words
@@ -32,13 +27,13 @@ from ..words import lexicon_rows, log
 from ..words.folding import folded
 from ..words.lexicon import Lexicon
 from ..words.profile import Profile, Use, profile
-from . import units_compared
+from . import pairs_apart, units_compared
 from .claims import standing
 from .claims.standing import JudgedClaim
+from .pairs_apart import Pair
 
 END_DB = 6  # below its mean: where a response ends, of those that are told
 MOST_WORDS = 3  # in a sentence
-MOST_PAIRS = 3  # of several units, told in a sentence each
 
 
 @dataclass(frozen=True)
@@ -122,15 +117,16 @@ def gather(
             )
         )
     compared = units_compared.counted([one.name for one in setups], verdicts)
+    pairs = pairs_apart.gather(casebook, setups)
     answer = [compared, viewers_results.summed_up(asked)]
     if len(units) == 1:
         [one] = units
         answer += [_measured(one), _stated(one), _said(one, lexicon)]
         answer.append(unit_in_ballots.shown(one.setup.name, one.beside))
     else:
-        answer += [_apart(casebook, *two) for two in list(combinations(setups, 2))[:MOST_PAIRS]]
+        answer += pairs_apart.sentences(pairs)
     answer.append(_claimed(claims))
-    return UnitReview(units, list(filter(None, answer)), _rows(units, verdicts))
+    return UnitReview(units, list(filter(None, answer)), _rows(units, verdicts, pairs))
 
 
 def about(judged: Sequence[JudgedClaim], setups: Sequence[Setup], plans: Sequence[Verdict]) -> list[JudgedClaim]:
@@ -147,18 +143,6 @@ def about(judged: Sequence[JudgedClaim], setups: Sequence[Setup], plans: Sequenc
         if named & ids or {plan.plan for plan in content.plans} & asked:
             found.append(one)
     return found
-
-
-def _apart(casebook: Casebook, one: Setup, other: Setup) -> str:
-    """Where two units' curves differ most to the ear."""
-    try:
-        found = compare_setups(casebook, one, other)
-    except MeasureError:
-        return ""
-    if found is None:
-        return ""
-    low, high = found.band_hz
-    return f"Measured on axis, at one level over {low:g} to {high:g} Hz: {most(found)}."
 
 
 def _measured(unit: Unit) -> str:
@@ -213,10 +197,11 @@ def _claimed(claims: Sequence[JudgedClaim]) -> str:
     return f"Of {number_of(len(claims), 'sentence')} that the reviewer wants to say: {told}."
 
 
-def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict]) -> list[Row]:
+def _rows(units: Sequence[Unit], verdicts: Sequence[Verdict], pairs: Sequence[Pair]) -> list[Row]:
     """What stands side by side; a line that no unit has something in is left out."""
     cells: list[tuple[str, Callable[[Unit], str]]] = [
         ("heard blind", lambda unit: units_compared.beside_others(unit.setup, verdicts)),
+        (pairs_apart.LINE, lambda unit: pairs_apart.cell(unit.setup.name, pairs)),
         ("sensitivity", lambda unit: _sensitivity(unit.summary)),
         ("lower end", lambda unit: _low_end(unit.summary)),
         ("least impedance", lambda unit: _least(unit.summary)),

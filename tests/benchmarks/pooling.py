@@ -43,7 +43,7 @@ def differing(one: Pool, other: Pool) -> list[str]:
     """Where two engines come to other numbers."""
     if [group.by for group in one.groups] != [group.by for group in other.groups]:
         return ["other groups"]
-    found = [] if (one.answers, one.pooled) == (other.answers, other.pooled) else ["other totals"]
+    found = [] if _totals(one) == _totals(other) else ["other totals"]
     for mine, theirs in zip(one.groups, other.groups, strict=True):
         a, b = mine.counts, theirs.counts
         if (a.right, a.trials, a.listeners) != (b.right, b.trials, b.listeners) or not math.isclose(
@@ -51,6 +51,10 @@ def differing(one: Pool, other: Pool) -> list[str]:
         ):
             found.append(f"{mine.by}: {a} against {b}")
     return found
+
+
+def _totals(found: Pool) -> tuple[object, ...]:
+    return found.answers, found.pooled, found.counted_once
 
 
 def main() -> None:
@@ -76,12 +80,13 @@ def main() -> None:
             f"{asked.casebooks} files, {size / 1e6:.0f} MB, written in {time.perf_counter() - began:.0f} s", flush=True
         )
         if asked.spark:
+            shutil.copytree(home / "casebook-0", home / "its copy")  # counted once, by both engines
             for further in ([], *FURTHER):
                 own = pool([home], further, lambda folder: engine.duckdb(folder, threads=asked.threads))
                 other = pool([home], further, lambda _: engine.spark())
-                print(
-                    f"by {further}: {len(own.groups)} groups; differing: {differing(own, other) or 'none'}", flush=True
-                )
+                once = own.counted_once[0][1]
+                print(f"by {further}: {len(own.groups)} groups, {once} answers counted once", flush=True)
+                print(f"  differing: {differing(own, other) or 'none'}", flush=True)
             return
         for further in ([], *FURTHER):  # each in a process of its own, so that its memory is its own
             command = [sys.executable, "-m", "tests.benchmarks.pooling", "--of", str(home), "--by", *further]

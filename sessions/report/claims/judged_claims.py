@@ -25,7 +25,7 @@ from ...words import lexicon_rows, log
 from ...words.blindness import LABELS, SIGHTED, LabelledWord
 from ...words.lexicon import Lexicon
 from ...words.tracks_described import tracks_described
-from . import claim_rows, claimed_curves, sentence_bounds, standing, wording
+from . import claim_rows, claimed_curves, sentence_bounds, standing, unborne, wording
 from .claim_rows import Claim, CurveSays, FactSays, PlanSays, Standing, WordSays
 from .sentence_bounds import Names
 from .standing import JudgedClaim, Part, TrackTime
@@ -90,13 +90,13 @@ def _judged(claim: Claim, evidence: _Evidence) -> JudgedClaim:
         setups=frozenset(name for one in found for name in one.setups),
         asked=frozenset(name for one in found for name in one.asked),
     )
-    return JudgedClaim(
-        claim,
-        comes_to,
-        parts,
-        (*wording.overstated(claim.text, bearing), *sentence_bounds.unsaid(claim.text, bearing, evidence.names)),
-        standing.changes(claim, comes_to, parts),
-    )
+    marked = [
+        *wording.overstated(claim.text, bearing),
+        *sentence_bounds.unsaid(claim.text, bearing, evidence.names),
+    ]
+    unborne_too = unborne.named(claim.text, [part.told for part in parts], evidence.lexicon, evidence.names.every)
+    marked += [one for one in unborne_too if not any(one.words in before.words for before in marked)]
+    return JudgedClaim(claim, comes_to, parts, tuple(marked), standing.changes(claim, comes_to, parts))
 
 
 class _Evidence:
@@ -116,7 +116,8 @@ class _Evidence:
         return words_in_trials.labelled(self.casebook, log.words(self.casebook, corrected=True))
 
     @cached_property
-    def _lexicon(self) -> Lexicon:
+    def lexicon(self) -> Lexicon:
+        """Of the words for sound, as it is in force."""
         return lexicon_rows.in_force(self.casebook)
 
     @cached_property
@@ -156,7 +157,7 @@ class _Evidence:
             for one in self._words
             if one.setup_id == setups[0].id
             and not one.word.corrected
-            and self._lexicon.headword(one.word.term) == self._lexicon.headword(claimed.term)
+            and self.lexicon.headword(one.word.term) == self.lexicon.headword(claimed.term)
         ]
         if len(setups) == 1:
             return self._said_of(setups[0], claimed.term, own)
@@ -213,11 +214,11 @@ class _Evidence:
 
     def _said_of(self, setup: Setup, term: str, own: Sequence[LabelledWord]) -> _Found:
         what = f"word {term} of {setup.name}"
-        headword = self._lexicon.headword(term)
+        headword = self.lexicon.headword(term)
         asked = [
             one
-            for one in unit_in_ballots.beside_others(self._plans.values(), setup.id, self._lexicon)
-            if self._lexicon.headword(one.word.term) == headword
+            for one in unit_in_ballots.beside_others(self._plans.values(), setup.id, self.lexicon)
+            if self.lexicon.headword(one.word.term) == headword
         ]
         if not asked:
             return self._unasked(what, own, (setup.name,))
@@ -235,8 +236,8 @@ class _Evidence:
         asked = [
             word
             for one in unit_in_ballots.held(self._plans.values())
-            for word in words_of_two.of_judged(one.verdict, one.record, ids, self._lexicon)
-            if self._lexicon.headword(word.term) == self._lexicon.headword(term)
+            for word in words_of_two.of_judged(one.verdict, one.record, ids, self.lexicon)
+            if self.lexicon.headword(word.term) == self.lexicon.headword(term)
         ]
         names = tuple(one.name for one in setups)
         if not asked:

@@ -41,6 +41,11 @@ class Names:
     setups: tuple[str, ...] = ()
     listeners: tuple[str, ...] = ()
 
+    @property
+    def every(self) -> tuple[str, ...]:
+        """All of them."""
+        return self.setups + self.listeners
+
 
 def says_who_states(text: str) -> bool:
     """Whether a sentence says that a thing is what somebody states."""

@@ -434,6 +434,17 @@ def test_no_offset_or_clock_is_mended_that_single_sines_alone_show() -> None:
     assert timing.untold(Clip(stereo, rate_hz))
 
 
+def test_a_phase_that_turns_with_the_pitch_is_no_clock_that_is_then_evened_out() -> None:
+    """A crossover holds the bass back by 1.4 ms: strokes of bass and of treble in turn read as 14 ppm, to 38 ppm."""
+    pair = clean_pairs.pair(267, 10037)
+    step = timing.in_step(pair.reference, pair.other)
+    assert step is not None
+    assert step.drift is not None
+    assert step.drift.ppm_unsure > 14.0
+    assert step.drift.ppm == 0.0
+    assert inspection.inspect("p", {"one": pair.reference, "two": pair.other}) == []
+
+
 def test_windows_that_agree_need_no_second_search_and_far_clocks_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """The search for clocks far apart was most of the cost of every pair in a room."""
     rate_hz, length_s = families.RATE_HZ, 12.0

@@ -381,6 +381,15 @@ def test_two_notes_one_of_each_recording_are_no_hum(swapped: bool) -> None:
     assert unsure is not None
 
 
+@pytest.mark.parametrize(("high_hz", "lines"), [(806.45, 1), (804.38, 2)])
+def test_a_note_near_a_multiple_of_another_is_none_of_a_hum_with_it(high_hz: float, lines: int) -> None:
+    """A bass note at 50.27 Hz and one 2 Hz beside its sixteenth, left by a room, once were two lines of one hum."""
+    low, high = Line(50.27, 557.0, 1e-8, 1e-6, -1039.0), Line(high_hz, 152.0, 1e-8, 1e-8, -5.2)
+    found = hum.hum_of([low, high])
+    assert found is not None
+    assert found.lines == lines
+
+
 @pytest.mark.parametrize("note_hz", [50.0, 60.0, 100.0])
 def test_a_held_note_of_the_music_is_no_hum(longer: dict[str, Clip], note_hz: float) -> None:
     """In both recordings, through loudspeakers 9 dB apart there."""
@@ -475,6 +484,7 @@ def test_clean_pairs_have_neither_noise_nor_hum_nor_offset_nor_a_coder() -> None
         (coding.coding, 9941, 98),  # notes driven into a limiter, heard behind strokes that die away
         (coding.coding, 10013, 428),  # strokes cut off at once, whose treble overdriving fills
         (production.bandwidth, 2611, 65),  # overdriven: notes that end at 13.5 kHz, most of the time
+        (production.bandwidth, 10037, 76),  # overdriven: notes that end at 14 kHz, whose filter leaves little below
         (noise.noise, 2612, 51),  # a room's decay of held notes, steady for 20 s
         (noise.noise, 10007, 65),  # overdriven: held notes that pause nowhere
         (noise.noise, 9841, 43),  # overdriven: what held notes make beyond their last harmonics, but for the pauses

@@ -220,17 +220,45 @@ def answers_of(method: str, setups: str, scored: int, trials: int) -> list[dict[
     ]
 
 
-def test_no_session_counts_twice(sites: Path, exports: Path, tmp_path: Path) -> None:
+def test_what_stands_in_several_sources_counts_once_and_is_said(sites: Path, exports: Path, tmp_path: Path) -> None:
+    """A copy under another name, an export beside its casebook, a site beside the casebook it was merged into."""
     create(tmp_path / "all").close()
     assert earwitness(tmp_path / "all", "merge", str(sites / "gear")).returncode == 0
-    for twice in ([sites, exports / "gear"], [sites, tmp_path / "all"]):
-        done = ask(*twice)
-        assert done.returncode == 2
-        assert "answers stand there twice (sessions session-" in done.stderr
-    assert groups(pooled(tmp_path / "all")) == groups(pooled(sites / "gear"))
-    assert groups(pooled(sites / "gear", sites / "gear")) == groups(
-        pooled(sites / "gear")
-    )  # the same place, named twice
+    shutil.copytree(sites / "gear", tmp_path / "copy")
+    alone, whole = pooled(sites / "gear"), pooled(sites)
+    assert groups(pooled(tmp_path / "all")) == groups(alone)
+    exported = exports / "gear" / "judged_trials.parquet"
+    for given, once, two in (
+        ([sites / "gear", tmp_path / "copy"], alone, {sites / "gear", tmp_path / "copy"}),
+        ([sites, exports / "gear"], whole, {sites / "gear", exported}),
+        ([sites, tmp_path / "all"], whole, {sites / "gear", tmp_path / "all"}),
+    ):
+        found = pooled(*given)
+        assert (groups(found), found["answers"], found["pooled"], found["not_read"]) == (
+            groups(once), once["answers"], once["pooled"], once["not_read"],
+        )  # fmt: skip
+        [[files, answers]] = found["counted_once"]
+        assert (set(map(Path, files)), answers) == (two, alone["answers"])
+    assert (
+        sum(one["trials"] for one in pooled(sites, tmp_path / "all", "--by", "casebook")["groups"]) == whole["pooled"]
+    )
+    said = earwitness(Path("none"), "pool", str(sites / "gear"), str(tmp_path / "copy")).stdout
+    assert f"counted once: {alone['answers']} answers that stand in " in said
+    assert str(tmp_path / "copy") in said
+    assert pooled(sites / "gear", sites / "gear")["counted_once"] == []  # the same place, named twice
+
+
+def test_a_session_that_two_sources_tell_otherwise_is_refused_with_both_names(tmp_path: Path) -> None:
+    own = answers_of("abx", "one|two", 5, 8)
+    for name, changed in (("site", {}), ("copy", {"score": 1 - own[0]["score"]})):
+        (tmp_path / name).mkdir()
+        rows = [own[0] | changed, *own[1:]]
+        pyarrow.parquet.write_table(pyarrow.Table.from_pylist(rows), tmp_path / name / "judged_trials.parquet")
+    done = ask(tmp_path)
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    assert "are not alike (session_id of abx one|two in " in done.stderr
+    for name in ("site", "copy"):
+        assert str(tmp_path / name / "judged_trials.parquet") in done.stderr
 
 
 def test_a_casebook_whose_record_does_not_hold_is_left_out_and_named(sites: Path, tmp_path: Path) -> None:

@@ -11,21 +11,27 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyarrow.parquet
 import pytest
 
-from sessions.casebook import dictionary, schema
+from sessions.casebook import catalogue, dictionary, schema
+from sessions.casebook.catalogue import Setup
 from sessions.casebook.spreadsheet_text import unguarded
 from sessions.casebook.store import Casebook, open_casebook
-from sessions.export import folder, tables, text_files
+from sessions.export import figure_numbers, folder, tables, text_files
 from sessions.listening import session
+from sessions.measured import curve_records
+from sessions.measured.conditions import ON_AXIS, Conditions
+from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.plans import plan_rows
 from sessions.results import review
 from sessions.results.outcome import Discrimination
 from sessions.words import log
-from tests.answered_plans import answer_trials
+from tests.answered_plans import answer_trials, sealed_plan
 from tests.casebooks import secret_of
 from tests.command_line import earwitness
+from tests.sessions.measured.measured_files import HZ
 
 INNER = re.compile("words_search|sqlite_|_sqlite_")
 
@@ -169,8 +175,7 @@ def test_a_cell_of_text_is_read_back_as_it_was_and_no_spreadsheet_runs_it(text: 
 
 
 def test_words_leave_with_what_was_typed(sealed: Casebook, tmp_path: Path) -> None:
-    from sessions.casebook import catalogue
-    from sessions.casebook.catalogue import Listener, Setup
+    from sessions.casebook.catalogue import Listener
 
     ada = catalogue.find(sealed, Listener, "Ada")
     setup = catalogue.everything(sealed, Setup)[0]
@@ -181,3 +186,58 @@ def test_words_leave_with_what_was_typed(sealed: Casebook, tmp_path: Path) -> No
     assert row["note"] == '\'=HYPERLINK("x")'
     again = earwitness(sealed.folder, "export", str(tmp_path / "out"))
     assert (again.returncode, "is there already" in again.stderr) == (2, True)
+
+
+@pytest.mark.parametrize("form", list(folder.WRITERS))
+def test_the_numbers_of_every_figure_leave_in_every_form_as_they_were_measured(
+    casebook: Casebook, tmp_path: Path, form: str
+) -> None:
+    """Two setups, 3 dB apart from 1 kHz on; by hand what a figure of each, and of both, must hold."""
+    for name, more_db, ohm in (("sallow", 3.0, 5.0), ("bracken", 0.0, 7.0)):
+        level_db = 84.0 + more_db * (HZ > 1000.0)
+        new = [
+            NewCurve("response", ON_AXIS, np.column_stack([HZ, level_db]), Conditions(2.0, 2.83, spl=True)),
+            NewCurve("impedance", ON_AXIS, np.column_stack([HZ, np.full(len(HZ), ohm)]), Conditions()),
+        ]
+        setup = catalogue.find(casebook, Setup, name)
+        curve_records.keep(casebook, setup, [(RawFile.of(f"{name}.txt", name.encode()), new)])
+    made = folder.write(casebook, tmp_path / "out", form)
+    assert made.figures == len(list((tmp_path / "out" / "figures").iterdir()))
+    path = tmp_path / "out" / f"figure_numbers.{form}"
+    rows = (
+        pyarrow.parquet.read_table(path).to_pylist() if form == "parquet"
+        else read_csv(path) if form == "csv" else json.loads(path.read_text(encoding="utf-8"))
+    )  # fmt: skip
+    said = [row["column"] for row in read_csv(tmp_path / "out" / "dictionary.csv") if row["table"] == "figure_numbers"]
+    assert said == list(rows[0])
+
+    def column(setup: str, beside: str, figure: str, part: str, unit: str) -> list[float]:
+        own = [row for row in rows if [row[one] for one in ("setup", "beside", "figure", "part")] == [
+            setup, beside, figure, part]]  # fmt: skip
+        assert {row["unit"] for row in own} == {unit}
+        assert [int(row["place"]) for row in own] == list(range(len(own)))
+        return [float(row["number"]) for row in own]
+
+    assert set(column("sallow", "", "impedance", "ohm", "ohm")) == {5.0}
+    assert set(column("bracken", "", "impedance", "ohm", "ohm")) == {7.0}
+    for part in ("", "difference/"):
+        at = {"": ("sallow", "", "response"), "difference/": ("sallow", "bracken", "difference")}[part]
+        hz, db = column(*at, f"{part}hz", "Hz"), column(*at, f"{part}db", "dB")
+        low = np.mean([level for f, level in zip(hz, db, strict=True) if 300 < f < 800])
+        high = np.mean([level for f, level in zip(hz, db, strict=True) if 1300 < f < 10_000])
+        assert high - low == pytest.approx(3.0, abs=0.01)
+
+
+def test_of_very_many_setups_those_that_a_plan_compares_stand_side_by_side(
+    casebook: Casebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sealed_plan(casebook, "evening", method="abx", trials=8)
+    catalogue.add_setup(casebook, "third")
+    for setup in catalogue.everything(casebook, Setup):
+        new = NewCurve("response", ON_AXIS, np.column_stack([HZ, np.full(len(HZ), 84.0)]), Conditions())
+        curve_records.keep(casebook, setup, [(RawFile.of(f"{setup.name}.txt", setup.name.encode()), [new])])
+    assert len(figure_numbers.pairs(casebook).taken) == 3
+    monkeypatch.setattr(figure_numbers, "MOST_PAIRS", 1)
+    found = figure_numbers.pairs(casebook)
+    assert [{one.name for one in two} for two in found.taken] == [{"sallow", "bracken"}]
+    assert found.left_out == 2

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from playwright.sync_api import Browser
 
 from sessions.casebook import catalogue
 from sessions.casebook.catalogue import Setup, Track
@@ -27,12 +28,23 @@ from sessions.measured import curve_records, fact_rows
 from sessions.measured.conditions import ON_AXIS, Conditions
 from sessions.measured.curve_records import NewCurve, RawFile
 from sessions.plans import seals
-from sessions.report.claims import claim_rows, given_out, judged_claims, sheet, timed_notes, typed_evidence, wording
+from sessions.report.claims import (
+    claim_rows,
+    given_out,
+    judged_claims,
+    sheet,
+    timed_notes,
+    typed_evidence,
+    unborne,
+    wording,
+)
 from sessions.report.claims.claim_rows import Claim, ClaimContent, PlanSays, Standing
 from sessions.report.claims.standing import JudgedClaim, Part
 from sessions.report.claims.wording import APPLIES, Bearing
 from sessions.results.verdict import VOID, Together, judge
-from sessions.words import log
+from sessions.viewers import captions
+from sessions.viewers.soundtrack import Cue
+from sessions.words import lexicon, log
 from tests.answered_plans import PAIR, answer_all, answer_trials, sealed_plan
 from tests.casebooks import chain_holds
 from tests.command_line import earwitness
@@ -406,6 +418,27 @@ def test_words_that_say_more_than_their_evidence_are_marked(sentence: str, beari
         "It sounds so on any system.",
         "It is wider, no matter what you play.",
         "The average listener hears it.",
+        "Your grandmother hears it.",
+        "You need no trained ear for this.",
+        "It is audible to all.",
+        "There can be no question that they differ.",
+        "It is a fact that they differ.",
+        "Ada can reliably tell them apart.",
+        "They differ on every kind of music.",
+        "In any home they differ.",
+        "Ada heard it every single time.",
+        "It wins hands down.",
+        "It leaves the other standing.",
+        "No loudspeaker at this price comes near.",
+        "It is twice as good.",
+        "The cheaper one is as good.",
+        "It is the one to buy.",
+        "It was not shown, so save your money.",
+        "It is more accurate.",
+        "The difference is large.",
+        "It is not subtle.",
+        "The tweeter is to blame.",
+        "The odds are 1 to 3000 that she guessed.",
     ],
 )
 @pytest.mark.parametrize("names", [("Ada",), ("Ada", "Bo"), ("Ada", "Bo", "Cy", "Di", "Eve")])
@@ -439,10 +472,63 @@ def test_a_sentence_for_more_than_who_and_what_was_tested_is_marked_with_a_wordi
         "I do not say that there is no difference.",
         "Guessing alone has a chance that small in 2 of 10,000 such tests.",
         "The beats of the drum.",
+        "The largest difference lies at 80 Hz.",
+        "It is not as good.",
+        "Guessing does as well: that is as good as guessing.",
     ],
 )
 def test_a_sentence_that_takes_the_strong_word_back_is_not_marked(sentence: str) -> None:
     assert wording.overstated(sentence, PLAINLY) == []
+
+
+HEARD_15 = (
+    "plan evening: shown: sallow against bracken: a difference was HEARD; 15 of 16 trials were answered rightly; "
+    "guessing alone does as well in about 3 of 10,000 such tests"
+)
+BAND = "curve sallow, more than bracken in 40 to 180 Hz: shown: sallow gives 4.2 dB more than bracken (± 0.4 dB, 95 %)"
+BOOMY = 'plan words: shown: "boomy" was said of bracken more often, 10 to 0'
+
+
+@pytest.mark.parametrize(
+    ("sentence", "told", "marked"),
+    [
+        ("It played at 85 dB.", [HEARD_15], ["85 dB"]),
+        ("It played at 85 dBA.", [HEARD_15, BAND], ["85 dBA"]),
+        ("It played at 85 dB.", [], []),  # an opinion
+        ("It has 4 dB more, from 40 to 180 Hz.", [BAND], []),
+        ("It has 4,2 dB more below 0.2 kHz.", [BAND], []),
+        ("It has 4.5 dB more.", [BAND], ["4.5 dB"]),
+        ("It has 20 dB more at 60 to 90 Hz.", [BAND], ["20 dB", "60 Hz", "90 Hz"]),
+        ("Ada was right fifteen times out of sixteen.", [HEARD_15], []),
+        ("Guessing does as well in 3 of 10,000 tests.", [HEARD_15], []),
+        ("Ada was right in 16 of 16 trials.", [HEARD_15], ["16 of 16"]),
+        ("She hears it nine times out of ten.", [HEARD_15], ["nine times out of ten"]),
+        ("One of the two loudspeakers has more.", [BAND], []),
+        ("Sallow 6 dB was heard.", [HEARD_15], []),  # a setup's name
+        ("Bracken is boomier.", [BOOMY], []),
+        ("Bracken is thumpy.", [BOOMY], []),  # folded into boomy
+        ("Bracken is boomier, and warm.", [BOOMY], ["warm"]),
+        ("Bracken is boomier.", [HEARD_15, BAND], ["boomier"]),
+        ("Bracken sounds bright.", [HEARD_15], ["bright"]),
+        ("Even so it is hard to say, and far from clear.", [HEARD_15], []),
+        ("Bracken sounds hard.", [HEARD_15], ["hard"]),
+    ],
+)
+def test_a_number_or_word_for_sound_that_no_evidence_tells_of_is_marked(
+    sentence: str, told: list[str], marked: list[str]
+) -> None:
+    found = unborne.named(sentence, told, lexicon.shipped(), ["sallow 6 dB", "Ada"])
+    assert [one.words for one in found] == marked
+
+
+def test_a_level_that_no_evidence_gives_is_never_said_to_be_shown_alone(described: Casebook) -> None:
+    """The band bears 3 dB more, and tells nothing of how loud it played; without evidence it is an opinion."""
+    found = judged(described, claimed(described, "It played at 85 dB.", curve="sallow,bracken:more:60-120:3"))
+    assert (found.standing, found.told) == ("shown", "shown, but the sentence says more")
+    assert [one.words for one in found.overstated] == ["85 dB"]
+    louder = judged(described, claimed(described, "Sallow is louder.", curve="sallow,bracken:more:60-120:3"))
+    assert [one.words for one in louder.overstated] == ["louder"]  # once, though two rules find it
+    assert judged(described, claimed(described, "It played at 85 dB.")).told == "opinion"
 
 
 @pytest.mark.parametrize(
@@ -508,6 +594,40 @@ def test_timed_notes_keep_to_the_grammar_of_webvtt() -> None:
     assert "It is &lt;b&gt;boomy&lt;/b&gt; &amp; heard --&gt; so" in text
     assert timed_notes.text(given).splitlines()[0] == "0:01 First."
     assert "62:03 It is <b>boomy</b> & heard --> so" in timed_notes.text(given)
+
+
+READ_BY_A_TRACK = """async text => {
+    const video = document.createElement('video'), track = document.createElement('track');
+    track.src = URL.createObjectURL(new Blob([text], {type: 'text/vtt'}));
+    track.default = true;
+    document.body.append(video);
+    video.append(track);
+    track.track.mode = 'hidden';
+    await new Promise((loaded, failed) => { track.onload = loaded; track.onerror = failed; });
+    return [...track.track.cues].map(cue => [cue.startTime, cue.endTime, cue.getCueAsHTML().textContent]);
+}"""
+
+
+@pytest.mark.browser
+def test_a_browsers_own_track_reads_every_cue_with_its_times_and_its_text(chromium: Browser) -> None:
+    """Chromium's parser of WebVTT must get back what was typed, from timed notes and from captions."""
+    texts = [
+        "It is <b>boomy</b> & heard --> so", "NOTE this is no note", "STYLE", "a\nb\r\n\nc", "&amp; &lt; already",
+        "x" * 12_000, "line\u2028sep", "<00:01.000> stamp", "<v Ada>voice</v>", "-->", "&nbsp;",
+        "00:01.000 --> 00:02.000", "<c.foo", "trailing &", "\u00e9 \U0001f600", "An hour.",
+    ]  # fmt: skip
+    starts_ms = [*(1_000 + 5_000 * place for place in range(len(texts) - 1)), 3_600_123]
+    notes = timed_notes.webvtt([claim_of(n, *one) for n, one in enumerate(zip(texts, starts_ms, strict=True), 1)])
+    cues = [Cue(48 * start, 48 * start + 48_000, text, 1) for text, start in zip(texts, starts_ms, strict=True)]
+    page = chromium.new_page()
+    noted = page.evaluate(READ_BY_A_TRACK, notes)
+    captioned = page.evaluate(READ_BY_A_TRACK, captions.webvtt(cues, 48_000))
+    page.close()
+    typed = [" ".join(text.split()) for text in texts]
+    for read in (noted, captioned):
+        assert [text.split("\n")[0] for _, _, text in read] == typed
+        assert [round(1000 * start) for start, _, _ in read] == starts_ms
+    assert [round(1000 * end) for _, end, _ in captioned] == [start + 1000 for start in starts_ms]
 
 
 def test_the_sheet_says_how_each_sentence_may_be_said_and_nothing_of_it_becomes_markup() -> None:

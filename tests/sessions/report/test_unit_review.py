@@ -169,6 +169,29 @@ def test_units_side_by_side_share_a_table_a_picture_and_the_plans_between_them(r
     assert "How it was sealed" not in only_two
 
 
+def test_every_pair_of_several_units_is_told_in_the_table_where_the_sentences_end(book: Casebook) -> None:
+    """Four units, six pairs: each gives 2 dB more in the treble than the one before, as it was made to."""
+    names = ["one", "two", "three", "four"]
+    for place, name in enumerate(names):
+        level_db = 84.0 + 2.0 * place * (HZ > 5000.0)
+        own = NewCurve("response", ON_AXIS, np.column_stack([HZ, level_db]), Conditions(2.0, 2.83, spl=True))
+        setup = catalogue.add_setup(book, name)
+        curve_records.keep(book, setup, [(RawFile.of(f"{name}.txt", name.encode()), [own])])
+    made = unit_review.gather(book, [catalogue.find(book, Setup, name) for name in names], [], [])
+    assert len([one for one in made.answer if one.startswith("Measured on axis")]) == 3
+    assert "Told so: 3 of 6 pairs; all stand in the table below, in the line on axis, beside the others." in made.answer
+    [cells] = [row.cells for row in made.rows if row.what == "on axis, beside the others"]
+    for place, name in enumerate(names):
+        told_of = dict(part.split(": ") for part in cells[place].split("; "))
+        assert list(told_of) == [other for other in names if other != name]
+        for other, said in told_of.items():
+            apart_db = 2.0 * (place - names.index(other))
+            found = re.fullmatch(r"(\d\.\d) dB (more|less) at (\d+) Hz", said)
+            assert found, said
+            assert (float(found[1]), found[2]) == (abs(apart_db), "more" if apart_db > 0 else "less")
+            assert float(found[3]) > 5000
+
+
 def test_a_report_of_everything_keeps_its_order_and_shows_what_is_claimed(reviewed: Casebook) -> None:
     text, root = page(reviewed)
     assert headings(root)[:3] == ["In short", "evening", "morning"]

@@ -22,6 +22,7 @@ from ..desk.works import OtherWork, Works
 from ..errors import CasebookBusy, CasebookFull, SessionsError
 from ..report import templates
 from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, sound_routes
+from .direct import Direct, Refusal
 from .guard import Guard
 from .joining import Refused, Role
 from .replies import NoWholeNumber, Turned, given, let_in, reply, sentence
@@ -63,6 +64,16 @@ def create_app(
 
         return shown
 
+    refusals: dict[type[Exception], Refusal] = {
+        Turned: _turned,
+        Refused: _refused,
+        CasebookBusy: _busy,
+        OtherWork: _other_work,
+        SessionsError: _told,
+        AudioError: _told,
+        StatsError: _told,
+    }
+    asked_often = [*chair_routes.ROUTES, *sound_routes.ROUTES]
     app = Starlette(
         routes=[
             Route("/", page("join.html")),
@@ -71,8 +82,7 @@ def create_app(
             Route("/desk/join", _join("desk"), methods=["POST"]),
             Route("/assist", page("assist.html")),
             Route("/assist/join", _join("assistant"), methods=["POST"]),
-            *chair_routes.ROUTES,
-            *sound_routes.ROUTES,
+            *asked_often,
             *desk_routes.ROUTES,
             *desk_pages.ROUTES,
             *desk_deeds.ROUTES,
@@ -80,16 +90,11 @@ def create_app(
             Mount("/sound", StaticFiles(packages=[("sessions.listening", "browser")])),
             Mount("/static", StaticFiles(packages=[("sessions.pages", "static")])),
         ],
-        middleware=[Middleware(Guard, hosts=hosts, scheme=scheme)],
-        exception_handlers={
-            Turned: _turned,
-            Refused: _refused,
-            CasebookBusy: _busy,
-            OtherWork: _other_work,
-            SessionsError: _told,
-            AudioError: _told,
-            StatsError: _told,
-        },
+        middleware=[
+            Middleware(Guard, hosts=hosts, scheme=scheme),
+            Middleware(Direct, routes=asked_often, refusals=refusals),
+        ],
+        exception_handlers={kind: refusals[kind] for kind in refusals},
     )
     app.state.room = room
     app.state.address = address

@@ -69,8 +69,8 @@ def interruptions(
         empty += silences
         sounds += in_silence
         found = [find_gaps(known, rate_hz, channel) for known in views]
-        played = reference.samples[:, channel], other.samples[:, place]
-        short = short_silences(*played, rate_hz, channel, in_a_room=in_a_room)
+        one, two = (clip.samples[:, at].astype(np.float32) for clip, at in ((reference, channel), (other, place)))
+        short = short_silences(one, two, rate_hz, channel, in_a_room=in_a_room)
         longer = _where_they_are_short(views, found, rate_hz, of_heard=True)
         gaps += short + [each for each in longer if all(abs(each.at_s - one.at_s) > TOGETHER_S for one in short)]
         found = [find_clicks(known, rate_hz, channel, in_a_room=in_a_room) for known in views]

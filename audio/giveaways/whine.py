@@ -34,11 +34,11 @@ CLEARER, ENOUGH = 100.0, 0.2  # such moments alone, if there are as many
 SPREAD_DB, SPREAD_HZ = 3.0, 0.6  # of such moments, between the levels and frequencies that 15 % and 85 % stay below
 NEARBY = 0.05  # of a tone's frequency: where the gain between the recordings is read
 NEARBY_LINES = 40
-NOTE, NOTE_DB = 4.0, 6.0  # times its neighbours, and so steady: a note that the other holds too
+NOTE, NOTE_DB = 4.0, 6.0  # times its neighbours, and so steady where it is never clear: a note that both hold
 OF_NOTES = 1.0  # of a tone: a held note as loud may make it, or go with it
 PART = 1e-3  # of a tone: a held note of which it may be a multiple or a part
 PARTIALS = 30  # of a held note
-TUNED_HZ = 0.5  # and a tenth more for each multiple
+TUNED_HZ, TUNED_EACH_HZ = 0.3, 0.05  # and so much more for each multiple
 NOTCH_HZ = 20.0  # about a tone that is left out
 MAINS_HZ = 0.01  # a multiple of the mains' frequency: how far it may be off
 NAMED = 3
@@ -178,8 +178,8 @@ def _is_missing(own: _Seen, others: _Seen, at: int) -> bool:
     """Whether the other has nothing of a line that it would show if it were sound of both."""
     near = slice(at - 1, at + 2)
     by = max(round(NEARBY * at), NEARBY_LINES)
-    around = slice(max(at - by, 1), at + by + 1)
-    gain = max(float(np.median(own.mean[around] / others.mean[around])), 1.0)
+    sides = slice(max(at - by, 1), at), slice(at + 1, at + by + 1)  # apart: it may be near the end of a band
+    gain = max(1.0, *(float(np.median(own.mean[side] / others.mean[side])) for side in sides))
     if own.least[at] < APART * gain * others.least[near].max():
         return False
     beside = slice(max(at - 2 * BESIDE[1], 1), at + 2 * BESIDE[1] + 1)
@@ -197,7 +197,7 @@ def _steady(own: _Seen, at: int, clear_by: float = CLEAR, spread_db: float = SPR
     if clear.sum() < max(FEWEST // 2, HELD * clear.size):
         return None
     if clearer.sum() > max(FEWEST // 2, ENOUGH * clear.size):
-        clear = clearer
+        clear, spread_db = clearer, min(spread_db, SPREAD_DB)
     left, peak, right = (np.log(own.power[clear, at + by] + 1e-20) for by in (-1, 0, 1))
     off = np.clip(0.5 * (left - right) / np.minimum(left - 2 * peak + right, -1e-3), -1, 1)
     level_db = 10 / np.log(10) * (peak - 0.25 * (left - right) * off)
@@ -216,7 +216,9 @@ def _notes(own: _Seen, others: _Seen, faintest: float) -> list[tuple[float, floa
     notes = []
     for at in (BESIDE[1] + np.flatnonzero(peaks)).tolist():
         size = float(max(least[at], own.least[at]))
-        known = size > faintest and (_steady(own, at, NOTE, NOTE_DB) or _steady(others, at, NOTE, NOTE_DB))
+        if size <= faintest or _is_missing(others, own, at):  # not of the music: a tone of the other's
+            continue
+        known = _steady(own, at, NOTE, NOTE_DB) or _steady(others, at, NOTE, NOTE_DB)
         if known:
             notes.append((known[0], size))
     return notes
@@ -233,4 +235,4 @@ def _belongs(tone: tuple[float, float], notes: Sequence[tuple[float, float]]) ->
 
 def _is_multiple(high_hz: float, low_hz: float) -> bool:
     times = round(high_hz / low_hz)
-    return 1 <= times <= PARTIALS and abs(high_hz - times * low_hz) < TUNED_HZ + 0.1 * times
+    return 1 <= times <= PARTIALS and abs(high_hz - times * low_hz) < TUNED_HZ + TUNED_EACH_HZ * times

@@ -29,6 +29,7 @@ BESIDE = (4, 12)  # lines to either side, which a tone does not reach
 STANDS_OUT = 10**1.8  # times its neighbours, in the moments that hold least
 HIDDEN = 10**0.6  # times its neighbours at most in the other: more may be the same note
 APART = 10**2.6  # times what the other holds there: a notch of 20 dB, and a room's dip, take less from a note
+FAR_APART = 10**4.5  # times: neither of them takes that from a note, whatever the other's music does there
 CLEAR = 10.0  # times what is beside it at the moment
 CLEARER, ENOUGH = 100.0, 0.2  # such moments alone, if there are as many
 SPREAD_DB, SPREAD_HZ = 3.0, 0.6  # of such moments, between the levels and frequencies that 15 % and 85 % stay below
@@ -180,8 +181,9 @@ def _is_missing(own: _Seen, others: _Seen, at: int) -> bool:
     by = max(round(NEARBY * at), NEARBY_LINES)
     sides = slice(max(at - by, 1), at), slice(at + 1, at + by + 1)  # apart: it may be near the end of a band
     gain = max(1.0, *(float(np.median(own.mean[side] / others.mean[side])) for side in sides))
-    if own.least[at] < APART * gain * others.least[near].max():
-        return False
+    less = own.least[at] / (gain * others.least[near].max())
+    if not APART < less < FAR_APART:
+        return bool(less >= FAR_APART)
     beside = slice(max(at - 2 * BESIDE[1], 1), at + 2 * BESIDE[1] + 1)
     return bool(
         others.least[near].max() < HIDDEN * others.beside[at]

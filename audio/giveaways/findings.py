@@ -147,6 +147,12 @@ LIMITS = {
         "dBFS",
         "our choice: A-weighted; with music at usual levels less is below a quiet room's noise",
     ),
+    "tone": Limit(
+        "hum",
+        -80.0,
+        "dBFS",
+        "our choice: A-weighted; as of hum, and 5 dB more, since one line of a spectrum tells it alone",
+    ),
     "coding-holes": Limit(
         "coding",
         0.6,

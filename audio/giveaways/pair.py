@@ -29,6 +29,7 @@ from . import (
     performance,
     production,
     timing,
+    whine,
     width,
 )
 from .findings import LIMITS, Finding, finding
@@ -139,6 +140,7 @@ def _without_jumps(
     found: list[Finding] = []
     broken: list[Moment] = []
     hums = hum.either(*even)  # its phase tells it, which goes on through what is broken; and it goes on in pauses
+    tones = whine.either(*even)
     begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
     if step is not None:
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s, hums)
@@ -163,8 +165,10 @@ def _without_jumps(
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in
     found += blemishes.offset(passage, setup, reference, other)
-    found += noise.noise(passage, setup, reference, other)
-    found += hum.told(passage, setup, hums)
+    whines = whine.told(passage, setup, tones, hums)
+    bare = whine.without((reference, other), tones if whines else ([], []))  # a tone is no band of noise
+    found += noise.noise(passage, setup, *bare)
+    found += hum.told(passage, setup, hums) + whines
     # what lies beyond an end is no hole
     coded = production.bandwidth(passage, setup, reference, other) or coding.coding(passage, setup, reference, other)
     if coded:  # a coder makes other peaks of the same music, higher and lower

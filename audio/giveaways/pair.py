@@ -25,20 +25,24 @@ from . import (
     hum,
     interruptions,
     level_cues,
+    moving_balance,
     noise,
     performance,
     production,
     timing,
+    turned_midway,
     width,
 )
 from .findings import LIMITS, Finding, finding
 from .moments import Moment
 from .timing import Step
+from .turned_midway import Turn
 from .turning import Jump
 from .wiring import Wiring, put_right
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
 FOLLOWS_FROM_A_FADE = ("gain", "level")
+FOLLOWS_FROM_A_TURN = ("dropout", "click")  # the moment itself
 OF_PEAKS = ("limiter", "clipping")
 MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -102,11 +106,13 @@ def _without_jumps(
     start_s: float = 0.0,
     *,
     is_faded: bool = False,
+    is_upright: bool = False,
 ) -> list[Finding]:
     """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told.
 
     The reference begins `start_s` into the passage. Where one fades, the rest is asked of both faded alike
-    (`is_faded`): what the fade leaves unexplained is no fault of its own.
+    (`is_faded`): what the fade leaves unexplained is no fault of its own. Likewise where a channel's polarity turns
+    (`is_upright`).
     """
     apart: list[Finding] = []
     if step is not None:
@@ -117,6 +123,16 @@ def _without_jumps(
     whole = reference, other
     first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
     even = (first, second) if step is None else timing.evened(reference, other, step)
+    turns = [] if step is None or is_upright else _turns(even, step)
+    if step is not None and turns:
+        upright, in_step = _turned_back(reference, other, step, turns)
+        rest = _without_jumps(
+            passage, setup, reference, upright, in_step, by, fine, start_s, is_faded=is_faded, is_upright=True
+        )
+        if all(each.kind != "performance" for each in rest):  # unlike music may seem to turn
+            begun_s = start_s + max(0.0, -step.wiring.delay_s)
+            told = [each for turn in turns for each in turned_midway.told(passage, setup, turn, begun_s)]
+            return told + [each for each in rest if each.kind not in FOLLOWS_FROM_A_TURN]
     if step is not None:
         played = performance.performance(passage, setup, *even, step.wiring.pair)
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
@@ -130,10 +146,10 @@ def _without_jumps(
     if step is not None and faded is not None:
         begins_s = min(0.0, step.wiring.delay_s), -max(0.0, step.wiring.delay_s)
         both = faded.in_both(reference, other, begins_s)
-        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True)
-        told = fades.told(passage, setup, faded, start_s - begins_s[0])
+        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True, is_upright=is_upright)
+        as_faded = fades.told(passage, setup, faded, start_s - begins_s[0])
         as_played = level_cues.overall(passage, setup, reference, other, by)
-        return [told, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
+        return [as_faded, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
     found: list[Finding] = []
     broken: list[Moment] = []
     hums = hum.either(*even)  # its phase tells it, which goes on through what is broken; and it goes on in pauses
@@ -155,7 +171,15 @@ def _without_jumps(
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
         straight = _without_jumps(
-            passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s, is_faded=is_faded
+            passage,
+            setup,
+            whole[0],
+            *_put_right(whole[1], step),
+            by,
+            fine,
+            start_s,
+            is_faded=is_faded,
+            is_upright=is_upright,
         )
         return found + [each for each in straight if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
@@ -186,15 +210,40 @@ def _of_level(
     if step is not None and step.wiring.turned:  # middle and side would be exchanged
         even = even[0], _upright(even[1], step.wiring)
     spectra = None if step is None else gain_course.both(*even)
+    moves = None if spectra is None else moving_balance.apart(even, spectra)
+    if moves is not None and spectra is not None:  # the rest is asked of the same without it
+        even = even[0], moving_balance.without(even[1], moves)
+        spectra = spectra[0], gain_course.moments(even[1].samples, even[1].rate_hz)
     wide = [] if spectra is None else width.width(passage, setup, *spectra)
     wider_db = wide[0].measured if wide else 0.0
     found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db, spectra)
     if step is None or any(each.kind == "channels" for each in found):
         return found
+    if moves is not None:  # what it makes of the whole is not told once more
+        told = moving_balance.told(passage, setup, moves, begun_s)
+        found = told + [each for each in found if each.kind != moves.kind]
     if wide:
         even = even[0], width.with_width(even[1], -wider_db)
         spectra = gain_course.both(*even)
+    if moves is not None and moves.part == moving_balance.SIDE:
+        wide = []
     return found + wide + dynamics.dynamics(passage, setup, even, spectra, begun_s)
+
+
+def _turns(even: tuple[Clip, Clip], step: Step) -> list[Turn]:
+    """Which channels of the other, as the reference has them, turn in mid-passage."""
+    spectra = gain_course.both(even[0], put_right(even[1], step.wiring)) if len(step.wiring.order) > 1 else None
+    return [] if spectra is None else turned_midway.turns(*spectra)
+
+
+def _turned_back(reference: Clip, other: Clip, step: Step, turns: list[Turn]) -> tuple[Clip, Step | None]:
+    """The other with each channel's polarity as the reference has it, and how it then lies in time."""
+    placed = [replace(each, channel=step.wiring.order[each.channel]) for each in turns]
+    other = turned_midway.upright(other, placed, max(0.0, step.wiring.delay_s))
+    straight = timing.in_step(reference, other)
+    if straight is not None and straight.wiring.turned:  # they were turned before, and right after it
+        return _upright(other, straight.wiring), timing.in_step(reference, _upright(other, straight.wiring))
+    return other, straight
 
 
 def _put_right(other: Clip, step: Step) -> tuple[Clip, Step]:

@@ -115,6 +115,7 @@ def _without_jumps(
     (`is_upright`).
     """
     apart: list[Finding] = []
+    recorded = other
     if step is not None:
         apart = channel_delay.channel_delay(passage, setup, step.wiring)
         if apart:
@@ -125,13 +126,15 @@ def _without_jumps(
     even = (first, second) if step is None else timing.evened(reference, other, step)
     turns = [] if step is None or is_upright else _turns(even, step)
     if step is not None and turns:
-        upright, in_step = _turned_back(reference, other, step, turns)
+        upright, in_step = _turned_back(reference, recorded, step, turns)
         rest = _without_jumps(
             passage, setup, reference, upright, in_step, by, fine, start_s, is_faded=is_faded, is_upright=True
         )
         if all(each.kind != "performance" for each in rest):  # unlike music may seem to turn
             begun_s = start_s + max(0.0, -step.wiring.delay_s)
-            told = [each for turn in turns for each in turned_midway.told(passage, setup, turn, begun_s)]
+            told = (
+                [] if fine else [each for turn in turns for each in turned_midway.told(passage, setup, turn, begun_s)]
+            )
             return told + [each for each in rest if each.kind not in FOLLOWS_FROM_A_TURN]
     if step is not None:
         played = performance.performance(passage, setup, *even, step.wiring.pair)

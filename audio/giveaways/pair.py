@@ -68,6 +68,8 @@ def between(
     jumps: list[Jump] = []
     if near is not None and reference.channels == other.channels:
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
+    if near is not None and jumps and _only_turns(reference, other, near):
+        jumps = []
     step = timing.in_step(reference, other, near)
     if near is not None and jumps and not _by_clock(reference, other, near, step):
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
@@ -88,6 +90,15 @@ def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> 
     if step is None or step.drift is None or abs(step.wiring.correlation) < MORE_ALIKE * abs(near.correlation):
         return False
     return not edits.jumps(*timing.evened(reference, other, step), 0.0, list(enumerate(step.wiring.order)))
+
+
+def _only_turns(reference: Clip, other: Clip, near: Wiring) -> bool:
+    """Whether what looks like jumps is a polarity that turns: turned back, nothing jumps."""
+    turns = _turns(timing.aligned(reference, other, near.delay_s), near)
+    if not turns:
+        return False
+    upright = _turned_back(other, near, turns)
+    return not edits.jumps(reference, upright, near.delay_s, list(enumerate(near.order)))
 
 
 def silent(clip: Clip) -> bool:
@@ -124,9 +135,9 @@ def _without_jumps(
     whole = reference, other
     first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
     even = (first, second) if step is None else timing.evened(reference, other, step)
-    turns = [] if step is None or is_upright else _turns(even, step)
+    turns = [] if step is None or is_upright else _turns(even, step.wiring)
     if step is not None and turns:
-        upright, in_step = _turned_back(reference, recorded, step, turns)
+        upright, in_step = _put_upright(reference, _turned_back(recorded, step.wiring, turns))
         rest = _without_jumps(
             passage, setup, reference, upright, in_step, by, fine, start_s, is_faded=is_faded, is_upright=True
         )
@@ -230,23 +241,31 @@ def _of_level(
         spectra = gain_course.both(*even)
     if moves is not None and moves.part == moving_balance.SIDE:
         wide = []
-    return found + wide + dynamics.dynamics(passage, setup, even, spectra, begun_s)
+    moved = dynamics.dynamics(passage, setup, even, spectra, begun_s)
+    if moves is not None:  # peaks about a step may be as far down as it goes
+        moved = [each for each in moved if each.kind != "limiter" or abs(each.measured) > moves.by_db]
+    return found + wide + moved
 
 
-def _turns(even: tuple[Clip, Clip], step: Step) -> list[Turn]:
+def _turns(even: tuple[Clip, Clip], found: Wiring) -> list[Turn]:
     """Which channels of the other, as the reference has them, turn in mid-passage."""
-    spectra = gain_course.both(even[0], put_right(even[1], step.wiring)) if len(step.wiring.order) > 1 else None
+    spectra = gain_course.both(even[0], put_right(even[1], found)) if len(found.order) > 1 else None
     return [] if spectra is None else turned_midway.turns(*spectra)
 
 
-def _turned_back(reference: Clip, other: Clip, step: Step, turns: list[Turn]) -> tuple[Clip, Step | None]:
-    """The other with each channel's polarity as the reference has it, and how it then lies in time."""
-    placed = [replace(each, channel=step.wiring.order[each.channel]) for each in turns]
-    other = turned_midway.upright(other, placed, max(0.0, step.wiring.delay_s))
-    straight = timing.in_step(reference, other)
-    if straight is not None and straight.wiring.turned:  # they were turned before, and right after it
-        return _upright(other, straight.wiring), timing.in_step(reference, _upright(other, straight.wiring))
-    return other, straight
+def _turned_back(other: Clip, found: Wiring, turns: list[Turn]) -> Clip:
+    """The other with what turns in mid-passage turned back from there on."""
+    placed = [replace(each, channel=found.order[each.channel]) for each in turns]
+    return turned_midway.upright(other, placed, max(0.0, found.delay_s))
+
+
+def _put_upright(reference: Clip, other: Clip) -> tuple[Clip, Step | None]:
+    """The other, upright, and how it lies in time: a channel that was turned and then right is turned throughout."""
+    step = timing.in_step(reference, other)
+    if step is None or not step.wiring.turned:
+        return other, step
+    other = _upright(other, step.wiring)
+    return other, timing.in_step(reference, other)
 
 
 def _put_right(other: Clip, step: Step) -> tuple[Clip, Step]:

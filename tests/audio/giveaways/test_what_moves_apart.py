@@ -57,7 +57,7 @@ def balanced(samples: Samples, course_db: Samples) -> Samples:
 
 def widened(samples: Samples, course_db: Samples) -> Samples:
     middle = samples.mean(axis=1, keepdims=True)
-    return middle + decibels(course_db)[:, None] * (samples - middle)
+    return np.asarray(middle + decibels(course_db)[:, None] * (samples - middle))
 
 
 def one_alone(samples: Samples, course_db: Samples) -> Samples:

@@ -249,7 +249,9 @@ def _of_level(
 
 def _turns(even: tuple[Clip, Clip], found: Wiring) -> list[Turn]:
     """Which channels of the other, as the reference has them, turn in mid-passage."""
-    spectra = gain_course.both(even[0], put_right(even[1], found)) if len(found.order) > 1 else None
+    if even[0].channels < 2 or even[0].channels != even[1].channels:
+        return []
+    spectra = gain_course.both(even[0], put_right(even[1], found))
     return [] if spectra is None else turned_midway.turns(*spectra)
 
 

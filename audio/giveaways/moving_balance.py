@@ -2,7 +2,7 @@
 
 The gain of each part is asked by itself as that of the whole is (`gain_course`): what a loudspeaker or a room does to a
 part stays, and what moves all parts alike is no matter of balance. Where a balance moves, middle and side seem to move
-apart as well, and the other way round: what leaves less of the other when it is taken off is told.
+apart as well, and the other way round: what explains the recordings better is told.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..track_time import told as told_place
 from .findings import LIMITS, Finding, finding
-from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course, moments
+from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course
 from .moving_gain import LEAST_POWER_SHARE, SHORTEST_S, SUSPECT, Step, covers_s, in_stretches, over_time_db, step_of
 from .width import middle_and_side
 
@@ -41,6 +41,8 @@ class Apart:
         The channel that alone moves, from 0; None where the rest moves too, the other way or not alike.
     length_s
         How much of the clip these cover, from its start.
+    explained
+        The part of the energy that follows from the reference's when it moves so; the part's or the rest's, the lesser.
     """
 
     part: int
@@ -48,6 +50,7 @@ class Apart:
     course_db: Signal
     alone: int | None
     length_s: float
+    explained: float
 
     @property
     def limit(self) -> str:
@@ -109,10 +112,7 @@ def apart(pair: tuple[Clip, Clip], spectra: tuple[Moments, Moments]) -> Apart | 
         for part in ([0, SIDE] if channels == 2 else range(channels))
         if (each := _apart(*spectra, groups, part)) is not None
     ]
-    if len(found) < 2 or channels > 2:
-        return max(found, key=lambda each: each.times_limit, default=None)
-    rests = [_rest(pair, spectra[0], groups, each, other) for each, other in (found, found[::-1])]
-    return found[int(np.argmin(rests))]
+    return max(found, key=lambda each: each.explained if channels == 2 else each.times_limit, default=None)
 
 
 def without(clip: Clip, found: Apart) -> Clip:
@@ -146,17 +146,10 @@ def _over_frames(found: Apart, clip: Clip) -> Signal:
     return np.where(places < at, before, before + step.by_db)
 
 
-def _rest(pair: tuple[Clip, Clip], one: Moments, groups: NDArray[np.int64], found: Apart, other: Apart) -> float:
-    """How much of another movement there is once one is taken off, in multiples of its limit."""
-    left = moments(without(pair[1], found).samples, pair[1].rate_hz)
-    seen = _courses(one, left, groups, other.part, DRY_TAPS)
-    return 0.0 if seen is None else abs(_between(*seen)[0]) / LIMITS[other.limit].value
-
-
 def _apart(one: Moments, two: Moments, groups: NDArray[np.int64], part: int) -> Apart | None:
     """How one part of the second moves against the rest, the least of both directions and of both models."""
     limit_db = LIMITS["width-moving" if part == SIDE else "channel-level-moving"].value
-    by_db, course_db, alone = np.inf, np.empty(0), None
+    by_db, course_db, alone, explained = np.inf, np.empty(0), None, None
     for taps in (DRY_TAPS, WET_TAPS):
         values = []
         for sign, source, target in ((1, one, two), (-1, two, one)):
@@ -169,10 +162,11 @@ def _apart(one: Moments, two: Moments, groups: NDArray[np.int64], part: int) -> 
             values.append(value)
             if sign > 0:
                 course_db, alone = gains_db, _alone(*seen, part, value)
+                explained = min(each.explained for each in seen) if explained is None else explained  # dry
             elif np.nansum(course_db * gains_db) >= 0:
                 return None
         by_db = min(by_db, *values)
-    return Apart(part, by_db, course_db, alone, covers_s(groups)) if by_db > limit_db else None
+    return Apart(part, by_db, course_db, alone, covers_s(groups), explained or 0.0) if by_db > limit_db else None
 
 
 def _courses(

@@ -68,6 +68,8 @@ def between(
     jumps: list[Jump] = []
     if near is not None and reference.channels == other.channels:
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
+        if jumps and timing.untold(reference):  # a jump by a period of single tones is none that can be told
+            jumps = [each for each in jumps if abs(each.by_s) > edits.NEAR_S]
     if near is not None and jumps and _only_turns(reference, other, near):
         jumps = []
     step = timing.in_step(reference, other, near)

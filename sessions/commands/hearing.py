@@ -249,7 +249,7 @@ def _at_the_chair(begun: ThresholdRun[Reach], player: Playback, sounds: HearingS
 
     listening = threshold_listening.ThresholdListening(begun, player, sounds)
     words = threshold_page.Wording(ASKED, "this one holds the tone", music=False)
-    page = threshold_page.ThresholdPage(listening, title, message=LEAVE_THE_VOLUME, words=words)
+    page = threshold_page.ThresholdPage(listening, title, message="", words=words, stands=LEAVE_THE_VOLUME)
     try:
         threshold_screen.run(page)
     finally:

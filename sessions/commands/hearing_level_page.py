@@ -215,7 +215,7 @@ class HearingLevelPage:
 
     def place_words(self) -> str:
         """The level, and what a meter reads; nothing before it sounds."""
-        if self.cautions:
+        if self.asking not in ("level", "leave"):
             return ""
         meter = f", a meter reads {self.typed} dB" if self.typed else ""
         return f"1 kHz, again and again, at {self.levels_dbfs[self.place]:g} dBFS{meter}"
@@ -229,7 +229,7 @@ class HearingLevelPage:
         if self.asking == "cautions":
             return ["Enter: the volume is down", "q: stop"]
         if self.asking != "level":
-            return ["One moment: the tone is on its way."]
+            return ["One moment." if self.cautions else "One moment: the tone is on its way."]
         digits = [] if self.until is not None else ["digits: what a sound level meter reads there, if you have one"]
         return [f"+: {STEP_DB:g} dB up", "-: down", "Enter: clear and quiet", *digits, "q: stop"]
 

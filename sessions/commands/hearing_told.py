@@ -6,7 +6,7 @@ from ..casebook import catalogue
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.hearing_rows import KeptReach, Side
 from ..casebook.store import Casebook
-from ..measured import own_reach
+from ..measured import own_reach, own_thresholds
 from . import kept_run_told
 from .context import counted, say
 
@@ -55,7 +55,7 @@ def tell(casebook: Casebook, kept: KeptReach) -> None:
     name, sought = catalogue.names(casebook, Listener)[kept.listener_id], kept.sought
     kept_run_told.tell_end(kept, f"{name}, {kept.at[:10]}: ", _end)
     say(f"Played through {where(casebook, kept)}, at {own_reach.level_in_words(sought)}; {sought.rate_hz} Hz.")
-    if kept.complete:
+    if kept.complete and not own_thresholds.doubt(kept):  # else there is nothing that could hold
         say(LIMITS)
 
 

@@ -58,6 +58,8 @@ class ThresholdPage:
         disturbed (too often in a row), finished, stopped
     tried, retry_s
         When a trial was asked for last, and how long to wait before it is asked for again.
+    stands
+        What must stay in view all along; empty where nothing must.
     """
 
     listening: ThresholdListening
@@ -68,6 +70,7 @@ class ThresholdPage:
     tried: float = 0.0
     retry_s: float = RETRY_S
     words: Wording = CHANGE
+    stands: str = ""
 
     @property
     def ended(self) -> bool:
@@ -220,6 +223,6 @@ class ThresholdPage:
                 return ["One moment: a trial is on its way."]
 
     def messages(self) -> list[str]:
-        """What is said once."""
+        """What is said once, and what stands all along."""
         waiting = self.listening.waiting if self.asking != "busy" else ""
-        return [text for text in (waiting or self.message, self.listening.warning) if text]
+        return [text for text in (waiting or self.message, self.listening.warning, self.stands) if text]

@@ -43,6 +43,8 @@ def mean_of(kept: KeptThreshold) -> str:
 
 def tell(casebook: Casebook, kept: KeptThreshold) -> None:
     """Say what a run found, on what, and how."""
+    from ..measured import own_thresholds
+
     sought = kept.sought
     name = catalogue.names(casebook, Listener)[kept.listener_id]
     kept_run_told.tell_end(kept, f"{name}, {what(kept)}, on {where(casebook, kept)}: ", _told_of_end)
@@ -55,7 +57,8 @@ def tell(casebook: Casebook, kept: KeptThreshold) -> None:
         say(told)
     quieter = f"; all of it {-sought.gain_db:.1f} dB quieter, so that nothing clips" if sought.gain_db < 0 else ""
     loud = f"{sought.level_dba:.0f} dBA" if sought.level_dba is not None else "a level nobody read"
-    say(f"Played by {sought.device} at {loud}{quieter}. It holds for this listener, music, chain and level.")
+    holds = "" if own_thresholds.doubt(kept) else " It holds for this listener, music, chain and level."
+    say(f"Played by {sought.device} at {loud}{quieter}.{holds}")
 
 
 def little(sought: Sought) -> str:

@@ -27,7 +27,9 @@ EXPLORATORY = (
     "earwitness verdict"
 )
 AS_SEALED = "p: the plan's own test, that all got the word alike{}. It does not say which differs from which."
-BY_BALLOT_ALONE = "(*): enough by its ballot alone, and not together with the other plans; so it is not heard."
+BY_BALLOT_ALONE = (
+    "(*): enough by its ballot on its own, but not together with the other plans; its verdict says with which."
+)
 PAIRS_EXPLORATORY = "These pairs are exploratory: the plan did not ask for them, and no verdict rests on them."
 TESTED = (
     "p (Holm): how often chance alone does as much, made stricter since several words are tested; flips: how often the "

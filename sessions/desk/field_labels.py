@@ -31,6 +31,8 @@ LABELS = {
 }
 """By the option that a command has for it; pages take them from here."""
 
+AS_A_TICK = ("exploratory",)  # said of how something is planned, not as what is filled in
+
 COMMAND = re.compile(r"(earwitness [^;,]*)")
 WORDS = re.compile(r"with --word W \(repeat\) or --words FILE or a,b,c")
 ADDED = re.compile(r"\b(add|name (?:two|them) with) (--[a-z-]+)")
@@ -46,6 +48,8 @@ def spoken(message: str) -> str:
     '“Trials for each listener” 5000 is out of range; see earwitness plan abx --trials N'
     >>> spoken("closing a plan early needs a reason for the record; add --why TEXT")
     'closing a plan early needs a reason for the record; fill in “Why, for the record”'
+    >>> spoken("Planned --exploratory it takes nothing from them.")
+    "Planned with “Not one of the review's primary questions” ticked it takes nothing from them."
     """
     parts = COMMAND.split(message)
     return "".join(part if number % 2 else _labelled(part) for number, part in enumerate(parts))
@@ -58,7 +62,13 @@ def not_whole(field: str, given: object) -> str:
 
 def _labelled(text: str) -> str:
     text = ADDED.sub(r"fill in \2", WORDS.sub("in --word", text))
-    return OPTION.sub(lambda found: _quoted(found[1]) if found[1] in LABELS else found[0], text)
+    return OPTION.sub(_named, text)
+
+
+def _named(found: re.Match[str]) -> str:
+    if found[1] not in LABELS:
+        return found[0]
+    return f"with {_quoted(found[1])} ticked" if found[1] in AS_A_TICK else _quoted(found[1])
 
 
 def _quoted(option: str) -> str:

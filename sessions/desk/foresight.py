@@ -51,7 +51,7 @@ def foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
 
 
 def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
-    wish, method = wished(asked), method_named(asked.method)
+    wish, method, lexicon = wished(asked), method_named(asked.method), lexicon_rows.in_force(casebook)
     method = method.asked(rated=asked.rated and method.asks_words)
     least, most = method.setups
     if not least <= len(asked.setups) <= most:
@@ -60,7 +60,7 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
     selection = select(casebook, asked.in_order, asked.passages)
     setups, passages = [one.name for one in selection.setups], list(selection.passages)
     if method.asks_words:
-        method = method.with_words(ballot_words.checked(asked.words, lexicon_rows.in_force(casebook)))
+        method = method.with_words(ballot_words.checked(asked.words, lexicon))
     method = method.with_labels(len(setups), ties=asked.ties != planned_test.NO_TIES)
     listeners = max(1, len(asked.everybody))
     trials = wish.trials
@@ -72,7 +72,12 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
     document = _document(method, wish, tuple(setups), listeners, trials)
     plan = Plan(document)
     slots = trials + max(wish.controls, method.least_controls(trials))
-    warned = [*ballot_words.advice(document.get("words", ())), *planned_test.warnings(plan.method, document)]
+    words = document.get("words", ())
+    warned = [
+        *ballot_words.advice(words),
+        *ballot_words.unknown(words, lexicon),
+        *planned_test.warnings(plan.method, document),
+    ]
     return Foreseen(
         [_length_in_trials(trials, slots, listeners), *sentences.planned(plan)],
         list(map(spoken, warned)),

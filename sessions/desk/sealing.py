@@ -25,17 +25,20 @@ from ..plans import (
     planned_test,
     playable,
     sealed_audio,
+    sealed_beside,
     seals,
     second_hand,
     standing_words,
 )
 from ..plans.plan import Plan, void_reasons
 from ..plans.plan_rows import SealedPlan
+from ..plans.sealed_beside import WordsInVain
 from ..plans.standings import DRAFT, Overview
 from ..report import qr_codes
 from ..results import end_sentences, plan_sentences, publishing
 from . import second_secret
 from .deeds import Deed, deed
+from .field_labels import spoken
 from .office import Office
 
 NOT_PRIVATE = "This file system cannot keep the casebook's secrets from others who use this machine."
@@ -49,7 +52,7 @@ class SealWish:
     Attributes
     ----------
     anyway
-        Even a plan whose verdict will be void, or that can show nothing.
+        Even a plan whose verdict will be void, that can show nothing, or beside which a ballot's words cannot.
     elsewhere
         It will be heard on another machine: no device is asked here.
     await_phrase
@@ -113,6 +116,8 @@ class ShownPlan:
         What a draft lacks, and how that is done here.
     kinds
         The giveaways that a draft could accept with a reason.
+    vain
+        What stands against sealing a draft, as it is asked whether it is wished all the same; else empty.
     second
         Of its second secret: ``typed`` for the sessions to come, ``awaited``, or empty where it has none.
     waiting
@@ -131,7 +136,7 @@ class ShownPlan:
     alarms: Sequence[str]
     deeds: Sequence[Deed] = ()
     kinds: Sequence[str] = ()
-    vain: bool = False
+    vain: str = ""
     void: bool = False
     plays_on: str = ""
     can_be_prepared: bool = False
@@ -177,8 +182,8 @@ def _draft(casebook: Casebook, office: Office, made: Plan, stands: Overview) -> 
     steps = next_steps.of_plan(stands, own) if own.lacks else next_steps.further(own)
     plays_on = "a listener's browser" if office.own_sound else office.device or "this machine's usual device"
     lines = [line.strip() for line in plan_sentences.in_words(made)]
-    lines += [*check_notes.sentences(casebook, made), *draft_warnings.warnings(casebook, made)]
-    void, vain = void_reasons(made), planned_test.shows_nothing(made.method, made.document)
+    lines += [*check_notes.sentences(casebook, made), *map(spoken, draft_warnings.warnings(casebook, made))]
+    void = void_reasons(made)
     return ShownPlan(
         made.name,
         DRAFT,
@@ -186,12 +191,22 @@ def _draft(casebook: Casebook, office: Office, made: Plan, stands: Overview) -> 
         void,
         [deed(step, office.hint) for step in steps],
         list(dict.fromkeys(one.kind for one in made.open_giveaways)),
-        vain,
+        _in_vain(made, sealed_beside.place_among_others(casebook, made).in_vain),
         bool(void),
         WHAT_PLAYS.format(plays_on),
         playable.can_be_prepared_again(made),
         f"{office.hint} seal {quote(made.name)} --second-hand",
     )
+
+
+def _in_vain(made: Plan, words: WordsInVain) -> str:
+    """Why sealing a draft would be in vain, or leave other ballots in vain; empty where nothing stands against it."""
+    if planned_test.shows_nothing(made.method, made.document):
+        return "it can show nothing"
+    both = ["none of its words can hold"] * bool(words.own) + ["words of others can no longer hold"] * bool(
+        words.others
+    )
+    return " and ".join(both)
 
 
 def _sealed(casebook: Casebook, office: Office, name: str, state: str, waiting: Sequence[str]) -> ShownPlan:
@@ -245,7 +260,8 @@ def seal(casebook: Casebook, office: Office, wish: SealWish) -> SealedPlan:
     Raises
     ------
     PlanError
-        If it cannot be played here, can show nothing or would be void, and nobody said that it is wished all the same.
+        If it cannot be played here, can show nothing, would be void, or words could not hold beside it, and nobody said
+        that it is wished all the same.
     """
     made = drafting.drafted(casebook, wish.name)
     if made is not None and (wish.anyway or not void_reasons(made)):
@@ -253,6 +269,9 @@ def seal(casebook: Casebook, office: Office, wish: SealWish) -> SealedPlan:
             _check_played(office, made)
         if planned_test.shows_nothing(made.method, made.document) and not wish.anyway:
             raise PlanError(f"not sealed. {' '.join(planned_test.warnings(made.method, made.document))}")
+        in_vain = sealed_beside.place_among_others(casebook, made).in_vain.said
+        if in_vain and not wish.anyway:
+            raise PlanError(f"not sealed. {' '.join(in_vain)} To seal it all the same, tick that on its page")
     ask = partial(second_secret.chosen, wish.second, wish.again) if wish.held else None
     return seals.seal(casebook, wish.name, anyway=wish.anyway, await_phrase=wish.await_phrase, ask_second=ask)
 

@@ -35,7 +35,8 @@ class WordsInVain:
 class Beside:
     """What is to be known of a plan that would be sealed now.
 
-    `begun` says that others were begun before that are judged with it; empty where none was.
+    `begun` says that others were begun before that are judged with it; empty where none was. Words can be in vain then
+    too, among those that were sealed since.
     """
 
     begun: str
@@ -43,8 +44,8 @@ class Beside:
 
     @property
     def said(self) -> list[str]:
-        """It in sentences; of words in vain where none was begun before."""
-        return [self.begun] if self.begun else self.in_vain.said
+        """All of it in sentences."""
+        return [*([self.begun] if self.begun else []), *self.in_vain.said]
 
 
 def place_among_others(casebook: Casebook, plan: Plan) -> Beside:

@@ -11,6 +11,8 @@ from stats.bradley_terry import Abilities
 from ..plans.methods.multi_stimulus import QUALITY
 from ..results.answers import FEWEST
 from ..results.ballot_outcomes import WordBallots, WordRatings, WordsOfMany
+from ..results.first_lines import but_alone
+from ..results.how_answered import listed
 from ..results.outcome import DifferenceGrades, Discrimination, Outcome, PairedComparison, QualityGrades
 from ..results.verdict import Verdict
 from . import ballot_pictures, count_pictures, grade_pictures
@@ -142,9 +144,14 @@ def _heard(verdict: Verdict) -> str:
 
 
 def _none_heard(verdict: Verdict) -> str:
-    """That no word was heard, and which its ballot alone would bear."""
-    alone = f" Enough by this ballot alone: {', '.join(verdict.words_alone)}." if verdict.words_alone else ""
-    return f"No word was shown to be heard.{alone}"
+    """That no word is marked as heard, as the headline has it, and which its ballot alone would bear."""
+    named = [word for word in verdict.words_alone if word in verdict.words_named]
+    others = [word for word in verdict.words_alone if word not in named]
+    alone = f" Enough by this ballot alone: {', '.join(others)}." if others else ""
+    if not named:
+        return f"No word was shown to be heard.{alone}"
+    were = "was" if len(named) == 1 else "were"
+    return f"No word is marked: {listed(named)} {were} heard{but_alone(verdict)}.{alone}"
 
 
 def abilities(setups: Sequence[str], fit: Abilities) -> str:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 
 from ..measured import band_effect, word_thresholds
 from .crosscheck_of_two import CrosscheckOfTwo
 from .crosschecked import Crosschecked
+from .how_answered import listed
 
 EXPLAINED = (  # its first line is as long as the one that a frame full of words has room for
     "Whole bar: measured; broken: not, or unsure. No cause.\n"
     "The band stated for a word is a hypothesis. Said, not heard blind, unless it says so"
 )
+
+SAID = re.compile("^said(?: and|,|;) ")
 
 
 def not_measured(found: CrosscheckOfTwo) -> str:
@@ -33,12 +37,18 @@ def sentences(found: Sequence[Crosschecked]) -> list[str]:
             band = f" The hypothesis: {word.entry.says} of {word.entry.low_hz:g} to {word.entry.high_hz:g} Hz"
             band += f" ({word.entry.source})."
         lines.append(f"{word.word.name}: {word.word.how}; {word.why}.{band}{f' {word.remark}.' if word.remark else ''}")
-    used = dict.fromkeys(one.audible.source for one in found if one.audible is not None and one.audible.own)
-    lines += [f"The threshold used: {source}." for source in used]
+    used: dict[str, list[str]] = {}
+    for one in found:
+        if one.audible is not None and one.audible.own:
+            used.setdefault(one.audible.source, []).append(one.word.name)
+    lines += [f"The threshold used for {listed(list(dict.fromkeys(own)))}: {source}." for source, own in used.items()]
     if any(one.audible is not None for one in found):
         lines.append(band_effect.REST)
     if any(one.effect is not None and (one.audible is None or not one.audible.own) for one in found):
         lines.append(f"What can be heard, as published: {word_thresholds.SOURCE}.")
+    who = list(dict.fromkeys(name for one in found for name in one.word.listeners))
+    if who:
+        lines.append(f"What was heard or said is about {listed(who)}{' alone' if len(who) == 1 else ''}.")
     return lines
 
 
@@ -59,6 +69,6 @@ def labels(found: Sequence[Crosschecked]) -> Callable[[Crosschecked], str]:
         said = " and ".join(one.word.labels)
         of = f"ballot {one.word.ballot}" if one.word.ballot else f"said {said}" if said else "said"
         which = f" ({of})" if times[one.word.term] > 1 else ""
-        return f"{one.word.name}{which}: {one.told.removeprefix('said and ').removeprefix('said, ')}"
+        return f"{one.word.name}{which}: {SAID.sub('', one.told)}"
 
     return label

@@ -32,11 +32,14 @@ Outcome = Literal[
     "said, nothing measurable is known for this word",
     "cannot be told",
 ]
-UNDECIDED = "the measurements cannot tell"
+UNDECIDED, NOTHING_KNOWN = "the measurements cannot tell", "nothing measurable is known for this word"
 _SHOWN: dict[Evidence, str] = {
     "heard": "heard",
     "heard among several": "heard among several",
+    "not shown": "not shown",
     "enough alone": "enough by its ballot alone",
+    "too few to show": "not shown (too few trials)",
+    "said": "said",
 }
 OUTCOMES: dict[Evidence, tuple[Outcome, Outcome]] = {  # measured, not measured
     "heard": ("heard and measured", "heard, not measured"),
@@ -145,13 +148,19 @@ class Crosschecked:
 
     @property
     def told(self) -> str:
-        """The outcome for people: what a blind ballot showed stays shown where what was measured decides nothing.
+        """The outcome for people: what came of the word stays told where what was measured decides nothing.
 
-        >>> Crosschecked(WordOfTwo("bright", True, "heard", ""), None, None, None, "cannot be told", "").told
+        >>> from sessions.words.lexicon import shipped
+        >>> Crosschecked(WordOfTwo("bright", True, "heard", ""), shipped().find("bright"), None, None,
+        ...              "cannot be told", "").told
         'heard; the measurements cannot tell'
+        >>> Crosschecked(WordOfTwo("quux", None, "not shown", ""), None, None, None, "cannot be told", "").told
+        'not shown; nothing measurable is known for this word'
         """
-        shown = _SHOWN.get(self.word.evidence)
-        return self.outcome if shown is None or self.outcome != "cannot be told" else f"{shown}; {UNDECIDED}"
+        if self.outcome != "cannot be told":
+            return self.outcome
+        known = self.entry is not None and self.entry.shows_in and not self.entry.likes
+        return f"{_SHOWN[self.word.evidence]}; {UNDECIDED if known else NOTHING_KNOWN}"
 
     @property
     def rank(self) -> int:

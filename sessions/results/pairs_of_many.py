@@ -45,7 +45,7 @@ class PairOfMany:
 class WordOfSeveral:
     """A word by its headword: what the plan found of it, whether its verdict holds it heard, and each pair of setups.
 
-    `by_ballot_alone`: enough by the ballot itself, and not together with the other plans; so it is not heard.
+    `by_ballot_alone`: enough by the ballot itself, and not together with the other plans, so that it does not hold.
     """
 
     word: str

@@ -43,7 +43,7 @@ class Counted:
 class InPlan:
     """A word in one plan and week; `heard` says whether that plan's own verdict holds it heard.
 
-    `by_ballot_alone`: enough by that ballot itself, and not together with the other plans; so it is not heard.
+    `by_ballot_alone`: enough by that ballot itself, and not together with the other plans, so that it does not hold.
     """
 
     plan: str

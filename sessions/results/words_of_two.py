@@ -7,7 +7,7 @@ primary question of its review and does not hold among these has none either, as
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import comb, factorial
 
@@ -131,7 +131,7 @@ def _of_pair(
     elif not differ:
         told += "; that not all got it alike was heard, and of these two it is not shown"
     if evidence == "too few to show":
-        told += f"; {_TOO_FEW.format(' of these two alone')}"
+        told += f"; {_TOO_FEW.format(' of these two alone' + _beside_others(verdict, own.trials))}"
     if alone:
         told += f"; heard{alone}"
     first, second = means or sides
@@ -165,7 +165,7 @@ def _in_ballot(one: BallotWord | RatedWord, verdict: Verdict, turned: bool, lexi
     if one.separates(plan.alpha) and not held:
         told += f"; {TAKEN_AWAY}"
     if evidence == "too few to show":
-        told += f"; {_TOO_FEW.format('')}"
+        told += f"; {_TOO_FEW.format(_beside_others(verdict, one.trials))}"
     if alone:
         told += f"; heard{alone}"
     if one.noisy:
@@ -208,6 +208,12 @@ def no_answers_could_show(verdict: Verdict) -> bool:
     if verdict.plan.method.asks_words:
         return _least_p(verdict, found.answered) > verdict.plan.alpha
     return found.least_p is not None and found.least_p > verdict.plan.alpha
+
+
+def _beside_others(verdict: Verdict, trials: int) -> str:
+    """That it is the other plans for which there are too few trials; empty where these alone are too few."""
+    by_itself = replace(verdict, together=None)
+    return " together with the other plans" if _least_p(by_itself, trials) <= verdict.plan.alpha else ""
 
 
 def _least_p(verdict: Verdict, trials: int) -> float:

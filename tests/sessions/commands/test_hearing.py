@@ -53,7 +53,9 @@ class TestLevelPage:
         self.now, self.player, levels = 0.0, SilentPlayer(), levels_dbfs()
         sounds = np.zeros((len(levels), 48, 1), dtype=np.float32)
         made_page = HearingLevelPage(self.player, sounds, levels, 48_000, "a run", monotonic=lambda: self.now)
+        assert made_page.place_words() == ""  # no tone is told before it sounds
         made_page.bring()
+        assert made_page.place_words() == "1 kHz, again and again, at -74 dBFS"
         return made_page
 
     def up(self, page: HearingLevelPage, times: int) -> None:
@@ -115,6 +117,7 @@ class TestLevelPage:
     def test_the_cautions_stand_until_the_volume_is_said_to_be_down_and_before_that_nothing_sounds(self) -> None:
         player, levels, sounds = SilentPlayer(), levels_dbfs(), np.zeros((3, 48, 1), dtype=np.float32)
         page = HearingLevelPage(player, sounds, levels, 48_000, "a run", cautions=hearing_told.CAUTIONS)
+        assert page.what_keys_do() == ["One moment."]  # no tone is on its way to who reads first
         for key in (None, "+", " ", keyboard.ESCAPE, "y"):
             if key:
                 page.turn(key)
@@ -168,7 +171,7 @@ def test_nothing_on_the_page_depends_on_where_the_tone_is(casebook: Casebook) ->
     with threshold_run.begin(casebook, ada, None, sounds.sought) as run:
         listening = ThresholdListening(run, player, sounds, sleep=at_once)
         words = threshold_page.Wording(hearing_command.ASKED, "this one holds the tone", music=False)
-        page = ThresholdPage(listening, "a run", message=hearing_command.LEAVE_THE_VOLUME, words=words)
+        page = ThresholdPage(listening, "a run", message="", words=words, stands=hearing_command.LEAVE_THE_VOLUME)
         for named in "abcab":
             page.bring()
             for key in "abc":
@@ -177,6 +180,7 @@ def test_nothing_on_the_page_depends_on_where_the_tone_is(casebook: Casebook) ->
                 page.presentations()
             page.turn(keyboard.ENTER)
             shown.append([page.asked(), *page.what_keys_do(), page.place_words(), str(page.presentations())])
+            assert page.messages()[-1] == hearing_command.LEAVE_THE_VOLUME  # not until the first key alone
             page.turn(named)
     assert all(one == shown[0] for one in shown)
     assert shown[0][0] == "One of these holds a short high tone; the others are silent. Which one?"
@@ -221,7 +225,8 @@ def test_at_a_small_terminal_the_level_comes_first_then_trials_and_nothing_befor
         small.keys("Enter")
     small.wait("a b c: hear")
     small.keys("q")
-    small.wait("Stop here")
+    asked = " ".join(small.wait("Stop here").split())
+    assert hearing_command.LEAVE_THE_VOLUME in asked  # as long as tones may go unheard
     small.keys("y")
     ended = " ".join(small.wait("left with 0").split())
     assert "This is no medical test" in ended
@@ -253,6 +258,16 @@ def test_runs_are_listed_and_shown_and_a_stopped_one_tells_nothing(casebook: Cas
     assert json.loads(earwitness(casebook.folder, "threshold", "list", "--json").stdout)["thresholds"] == []
     rewritten(casebook, "UPDATE threshold_answers SET named = (changed + 1) % 3 WHERE trial = 2")
     assert "THE RECORD DOES NOT HOLD" in earwitness(casebook.folder, "hearing", "show", whole).stdout
+
+
+def test_a_run_of_one_habit_holds_for_nothing_and_is_not_said_to(casebook: Casebook) -> None:
+    ada, sought = catalogue.add_listener(casebook, "Ada"), made(SetLevel(-44.0), "box", 48_000).sought
+    with threshold_run.begin(casebook, ada, None, sought) as run:
+        while (trial := run.next_trial()) is not None:
+            run.answering(trial, 0, 900, [1, 1, 1])()
+    told = earwitness(casebook.folder, "hearing", "show", run.kept.id).stdout
+    assert "answers of one habit: A was named in 18 of 18 trials; nothing can be told" in told
+    assert "It holds" not in told
 
 
 def test_what_is_refused_is_said_in_a_line_and_begins_nothing(casebook: Casebook) -> None:

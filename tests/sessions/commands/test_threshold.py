@@ -157,7 +157,8 @@ def test_crosscheck_takes_the_listeners_own_threshold_and_says_so(casebook: Case
     told = earwitness(casebook.folder, "crosscheck", "sallow", "bracken")
     assert told.returncode == 0, told.stderr
     assert "Ada's own threshold is" in told.stdout
-    assert "The threshold used: Ada's own:" in told.stdout
+    assert "The threshold used for bright: Ada's own:" in told.stdout
+    assert "What was heard or said is about Ada alone." in told.stdout
     assert "as published" not in told.stdout
     [word] = json.loads(earwitness(casebook.folder, "crosscheck", "sallow", "bracken", "--json").stdout)["words"]
     assert word["audible"]["own"] is True
@@ -185,6 +186,7 @@ def test_answers_of_a_habit_or_below_chance_are_told_so_and_used_nowhere(
     told = earwitness(casebook.folder, "threshold", "show", run.kept.id).stdout
     assert re.search(says, told)
     assert "nothing can be told of hearing from this run" in told
+    assert "It holds" not in told  # nothing was found that could
     assert "not noticed up to" not in told
     assert "nothing: answers" in earwitness(casebook.folder, "threshold", "list").stdout
     [kept] = threshold_rows.every(casebook)

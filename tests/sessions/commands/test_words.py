@@ -99,6 +99,12 @@ def test_a_word_that_only_its_ballot_alone_bears_has_no_star_and_is_told_so(case
     assert "8:0 (*)" in told
     assert "8:0 *" not in told
     assert words.BY_BALLOT_ALONE in " ".join(told.split())
+    verdict = " ".join(earwitness(casebook.folder, "verdict", "ballot").stdout.split())
+    assert (
+        "HEARD on its own, but not among the 2 primary questions taken together, in 2 words: bright and boomy"
+        in verdict
+    )
+    assert "not heard" not in told  # nothing here says otherwise
     [pair] = json.loads(earwitness(casebook.folder, "words", "--json").stdout)["pairs"]
     bright, *_, wide = ([(one["heard"], one["by_ballot_alone"]) for one in word["plans"]] for word in pair["words"])
     assert (bright, wide) == ([(False, True)], [(False, False)])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from sessions.casebook.store import Casebook
@@ -79,3 +81,12 @@ def test_a_test_that_may_still_miss_is_never_said_to_find_it_for_sure(book: Case
     told = " ".join(foresight.foreseen(book, asked("abx", effect="0.9", trials=23)).sentences)
     assert "with probability more than 0.99." in told
     assert "1.00" not in told
+
+
+def test_words_that_the_lexicon_lacks_are_named_while_a_ballot_is_thought_out(book: Casebook) -> None:
+    wish = asked("words")
+    assert not any("not in the lexicon" in one for one in foresight.foreseen(book, wish).warnings)
+    warned = foresight.foreseen(book, replace(wish, words=("brihgt", "boomy", "quux"))).warnings
+    told = next((one for one in warned if "not in the lexicon" in one), "")
+    assert told.startswith("brihgt, quux are not in the lexicon")
+    assert "did you mean 'bright'?" in told

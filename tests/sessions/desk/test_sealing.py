@@ -13,10 +13,11 @@ from sessions.desk.office import Office
 from sessions.desk.sealing import Acceptance, SealWish
 from sessions.desk.works import Works
 from sessions.errors import PlanError
-from sessions.listening import players
+from sessions.listening import players, session
 from sessions.plans import drafting, plan_rows
 from sessions.plans.plan_rows import Wish
-from tests.answered_plans import PAIR
+from tests.answered_plans import PAIR, sealed_plan
+from tests.pages import desk
 
 
 @pytest.fixture
@@ -62,10 +63,50 @@ def test_a_plan_that_can_show_nothing_or_would_be_void_is_sealed_only_when_that_
 ) -> None:
     takes(monkeypatch, 48_000)
     drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=3), "vain")
-    assert sealing.shown(casebook, office, "vain").vain
+    assert sealing.shown(casebook, office, "vain").vain == "it can show nothing"
     with pytest.raises(PlanError, match="CANNOT show it"):
         sealing.seal(casebook, office, SealWish("vain"))
     assert sealing.seal(casebook, office, SealWish("vain", anyway=True)).plan.name == "vain"
+
+
+FOUR = ("bright", "boomy", "thin", "wide")
+
+
+def test_a_plan_beside_which_words_cannot_hold_is_sealed_only_when_that_is_said(
+    casebook: Casebook, office: Office
+) -> None:
+    """By hand: of four words all 8 trials give 4 · 2/2⁸ = 0.031, twice that 0.0625."""
+    sealed_plan(casebook, "ballot", method="words", trials=8, words=FOUR)
+    shown = sealing.shown(casebook, office, "evening")
+    assert shown.vain == "words of others can no longer hold"
+    told = " ".join(shown.lines)
+    assert "Planned with “Not one of the review's primary questions” ticked it takes nothing from them" in told
+    assert "--" not in told
+    with desk(casebook.folder) as client:
+        page = client.get("/desk/plan?name=evening").text
+    assert "Seal it all the same, although words of others can no longer hold" in page
+    with pytest.raises(PlanError, match=r"not sealed\. Once this plan is sealed too, no word of ballot can hold"):
+        sealing.seal(casebook, office, SealWish("evening", elsewhere=True))
+    assert plan_rows.sealed_names(casebook) == ["ballot"]
+    sealing.seal(casebook, office, SealWish("evening", elsewhere=True, anyway=True))
+    assert plan_rows.sealed_names(casebook) == ["ballot", "evening"]
+
+
+def test_a_ballot_without_hope_beside_others_says_so_beside_its_tick(casebook: Casebook, office: Office) -> None:
+    sealed_plan(casebook, "other", method="abx", trials=16)
+    drafting.draft(casebook, Wish("words", PAIR, listeners=("Ada",), trials=8, words=FOUR), "ballot")
+    assert sealing.shown(casebook, office, "ballot").vain == "none of its words can hold"
+    with pytest.raises(PlanError, match="no word can hold, whatever is ticked"):
+        sealing.seal(casebook, office, SealWish("ballot", elsewhere=True))
+
+
+def test_words_in_vain_are_told_too_where_others_were_begun_before(casebook: Casebook, office: Office) -> None:
+    sealed_plan(casebook, "first", method="triangle", trials=8)
+    session.begin(casebook, "first", "Ada", "none: test").__exit__(None, None, None)
+    sealed_plan(casebook, "ballot", method="words", trials=8, words=FOUR)
+    told = " ".join(sealing.shown(casebook, office, "evening").lines)
+    assert "holds among them only where first does" in told
+    assert "no word of ballot can hold any more" in told
 
 
 def test_a_giveaway_is_accepted_with_a_reason_only(casebook: Casebook, office: Office) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -332,6 +333,15 @@ def test_what_a_ballot_showed_stays_heard_where_the_measurements_cannot_tell_and
     assert [one.outcome for one in found][1] == "cannot be told"
     assert [one.told for one in found][1:3] == ["heard; the measurements cannot tell", "heard and measured"]
     assert command._document(found[1])["outcome"] == "cannot be told"  # as programs have always read it
+    told = [
+        replace(found[1], word=WordOfTwo("bright", None, evidence, ""), entry=entry).told
+        for evidence, entry in (("not shown", found[1].entry), ("too few to show", None), ("said", found[1].entry))
+    ]
+    assert told == [  # what the ballot came to is not hidden behind curves that decide nothing
+        "not shown; the measurements cannot tell",
+        "not shown (too few trials); nothing measurable is known for this word",
+        "said; the measurements cannot tell",
+    ]
     every = words_beside.marks(found, crosscheck_in_words.labels(found))
     assert [one.words.split(":")[0] for one in every] == [
         "boomy (ballot rate)",

@@ -139,7 +139,9 @@ def test_no_word_of_a_plan_that_does_not_hold_among_the_primary_questions_is_sta
         beside = replace(found, together=Together(primary_plans=3, p_holm=0.3, holds=holds))
         [picture, *_] = result_pictures.of(beside)
         assert ("* mark a word that was heard" in picture.caption, " *" in picture.draw()) == (holds, holds)
-        assert (f"Enough by this ballot alone: {', '.join(words)}." in picture.caption) is not holds
+        on_its_own = "heard on its own, but not among the 3 primary questions taken together."  # as the headline has it
+        assert (on_its_own in picture.caption) is not holds
+        assert "No word was shown to be heard" not in picture.caption
         assert (list(beside.words_alone) == words) is not holds
         assert beside.words_heard == (set(words) if holds else set())
         first, _ = first_lines.first_lines(beside)
@@ -304,7 +306,10 @@ def test_what_so_few_trials_could_not_show_beside_the_other_primary_questions_is
         made = judge(record(plan("words", trials), [[RIGHT if at % 2 else "wrong" for at in range(trials)]]))
         found = judged_together([made, *others])[0]
         ids = (found.plan.setups[0].id, found.plan.setups[1].id)
-        assert of_ballot(found, ids, shipped())[0].evidence == evidence, trials
+        word = of_ballot(found, ids, shipped())[0]
+        assert word.evidence == evidence, trials
+        beside = "so few trials could not have shown it together with the other plans, whatever was answered"
+        assert (beside in word.how) is (evidence == "too few to show")  # nine could have, by themselves
 
 
 def test_false_words_of_all_ballots_of_a_review_stay_at_alpha() -> None:

@@ -161,7 +161,7 @@ def test_three_setups_go_from_the_seal_to_a_verdict_that_a_stranger_recomputes(
     first, second = first_lines.first_lines(one.verdict)
     assert "was HEARD, in 2 words: bright and boomy" in first
     assert (
-        '"bright" was not rated alike (sallow' if rated else '"bright" was not ticked alike (sallow 100 %'
+        '"bright" was not rated alike (sallow' if rated else '"bright" was not ticked alike (sallow: 100 %'
     ) in second
     assert second.endswith("This is about Ada alone.")
     said = outcome_sentences.numbers(made, found)

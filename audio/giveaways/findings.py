@@ -90,6 +90,12 @@ LIMITS = {
     "channel-level": Limit(
         "channel-level", 0.5, "dB", "EBU Tech 3343-2023, 8.2: the front pair differs by less than 0.5 dB"
     ),
+    "channel-level-moving": Limit(
+        "channel-level",
+        1.0,
+        "dB",
+        "our choice: twice the limit of balance, as what a room makes of a stretch is more than of all of it",
+    ),
     "gain": Limit("gain", 1.0, "dB", "our choice: ten times the limit of level, since it comes and goes"),
     "width": Limit(
         "width",
@@ -97,6 +103,7 @@ LIMITS = {
         "dB",
         "our choice: side against middle, three times the limit of balance, which is heard more finely",
     ),
+    "width-moving": Limit("width", 3.0, "dB", "our choice: twice the limit of width, as that of balance"),
     "onset": Limit(
         "onset",
         1.0,
@@ -171,6 +178,12 @@ LIMITS = {
         -0.3,
         "correlation",
         "our choice; that a negative peak shows turned polarity: common practice, no source",
+    ),
+    "polarity-turning": Limit(
+        "polarity",
+        -0.3,
+        "correlation",
+        "our choice, as of polarity: of a channel before and after the moment at which it turns",
     ),
     "channels-swapped": Limit(
         "channels",

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..track_time import told as told_place
 from .findings import LIMITS, Finding, finding
-from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course
+from .gain_course import DRY_TAPS, WET_TAPS, WINDOW_S, Course, Moments, Signal, course
 
 SHORTEST_S = 2.0  # in less a movement is none that could be told from the music
 STRETCH_S = 0.75
@@ -44,8 +44,8 @@ class Step:
 class Movement:
     """By how much a gain moves, in dB: over time, and between the music's loud and soft moments (positive: softer).
 
-    `course_db` is the gain over time in equal stretches of the clip's length, NaN in silence; None where none was asked
-    for.
+    `course_db` is the gain over time in equal stretches of the first `length_s` of the clip, NaN in silence; None where
+    none was asked for.
     """
 
     over_time_db: float
@@ -61,7 +61,7 @@ class Movement:
     @property
     def step(self) -> Step | None:
         """The one step of the gain from a level to another; None where it fades or wanders."""
-        return None if self.course_db is None else _step(self.course_db, self.length_s)
+        return None if self.course_db is None else step_of(self.course_db, self.length_s)
 
 
 def told(passage: str, setup: str, found: Movement, begun_s: float | None = 0.0) -> list[Finding]:
@@ -91,13 +91,14 @@ def movement(one: Moments, two: Moments, length_s: float) -> Movement | None:
     if length_s < SHORTEST_S:
         return None
     over_time, by_level, course_db = 0.0, 0.0, None
-    stretches = _stretches(length_s, one.lines.shape[1])
+    stretches = in_stretches(length_s, one.lines.shape[1])
     if stretches is not None:
-        over_time, course_db = _least(one, two, stretches, _over_time_db)
+        over_time, course_db = _least(one, two, stretches, over_time_db)
     classes = _classes(one, two)
     if classes is not None:
         by_level, _ = _least(one, two, classes, _by_level_db)
-    return None if stretches is None and classes is None else Movement(over_time, by_level, course_db, length_s)
+    covered_s = 0.0 if stretches is None else covers_s(stretches)
+    return None if stretches is None and classes is None else Movement(over_time, by_level, course_db, covered_s)
 
 
 def without(clip: Clip, found: Movement) -> Clip:
@@ -105,7 +106,7 @@ def without(clip: Clip, found: Movement) -> Clip:
     assert found.course_db is not None
     known = np.flatnonzero(~np.isnan(found.course_db))
     middles = (known + 0.5) / found.course_db.size
-    moments = (np.arange(clip.frames) + 0.5) / clip.frames
+    moments = (np.arange(clip.frames) + 0.5) / clip.rate_hz / found.length_s
     gains_db = np.interp(moments, middles, found.course_db[known])
     return Clip(clip.samples * 10 ** (-gains_db[:, None] / 20), clip.rate_hz)
 
@@ -131,13 +132,18 @@ def _borne_out(seen: Course, read: Callable[[Signal], float]) -> float:
     return read(seen.gains_db) * min(seen.share, 1.0) if seen.power_share >= LEAST_POWER_SHARE else 0.0
 
 
-def _stretches(length_s: float, count: int) -> NDArray[np.int64] | None:
+def in_stretches(length_s: float, count: int) -> NDArray[np.int64] | None:
     """The moments in stretches of time, equally many in each."""
     stretches = min(MOST_STRETCHES, int(length_s / STRETCH_S))
     if stretches < FEWEST_STRETCHES:
         return None
     each = count // stretches
     return np.arange(stretches * each).reshape(stretches, each)
+
+
+def covers_s(groups: NDArray[np.int64]) -> float:
+    """How much of a clip stretches of moments cover: a few moments at its end are left over."""
+    return groups.size * WINDOW_S / 2
 
 
 def _classes(one: Moments, two: Moments) -> NDArray[np.int64] | None:
@@ -151,7 +157,7 @@ def _classes(one: Moments, two: Moments) -> NDArray[np.int64] | None:
     return ordered[: LOUDNESS_CLASSES * each].reshape(LOUDNESS_CLASSES, each)
 
 
-def _over_time_db(gains_db: Signal) -> float:
+def over_time_db(gains_db: Signal) -> float:
     """The range of the gains, as far as two in a row reach, so that a dropout is none; or the slope over it all."""
     places = np.flatnonzero(~np.isnan(gains_db))
     known = gains_db[places]
@@ -164,7 +170,7 @@ def _over_time_db(gains_db: Signal) -> float:
     return max(float(high - low), abs(slope) * (span + 1) if even else widest)
 
 
-def _step(gains_db: Signal, length_s: float) -> Step | None:
+def step_of(gains_db: Signal, length_s: float) -> Step | None:
     """The step of gains of equal stretches: level before and after, and one stretch between in which it lies."""
     places = np.flatnonzero(~np.isnan(gains_db))
     known = gains_db[places]

@@ -25,21 +25,25 @@ from . import (
     hum,
     interruptions,
     level_cues,
+    moving_balance,
     noise,
     performance,
     production,
     timing,
+    turned_midway,
     whine,
     width,
 )
 from .findings import LIMITS, Finding, finding
 from .moments import Moment
 from .timing import Step
+from .turned_midway import Turn
 from .turning import Jump
 from .wiring import Wiring, put_right
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
 FOLLOWS_FROM_A_FADE = ("gain", "level")
+FOLLOWS_FROM_A_TURN = ("dropout", "click")  # the moment itself
 OF_PEAKS = ("limiter", "clipping")
 MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -67,6 +71,8 @@ def between(
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
         if jumps and timing.untold(reference):  # a jump by a period of single tones is none that can be told
             jumps = [each for each in jumps if abs(each.by_s) > edits.NEAR_S]
+    if near is not None and jumps and _only_turns(reference, other, near):
+        jumps = []
     step = timing.in_step(reference, other, near)
     if near is not None and jumps and not _by_clock(reference, other, near, step):
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
@@ -89,6 +95,15 @@ def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> 
     return not edits.jumps(*timing.evened(reference, other, step), 0.0, list(enumerate(step.wiring.order)))
 
 
+def _only_turns(reference: Clip, other: Clip, near: Wiring) -> bool:
+    """Whether what looks like jumps is a polarity that turns: turned back, nothing jumps."""
+    turns = _turns(timing.aligned(reference, other, near.delay_s), near)
+    if not turns:
+        return False
+    upright = _turned_back(other, near, turns)
+    return not edits.jumps(reference, upright, near.delay_s, list(enumerate(near.order)))
+
+
 def silent(clip: Clip) -> bool:
     """Whether a clip holds no sound at all."""
     return float(np.abs(clip.samples).max(initial=0.0)) < SILENT
@@ -105,13 +120,16 @@ def _without_jumps(
     start_s: float = 0.0,
     *,
     is_faded: bool = False,
+    is_upright: bool = False,
 ) -> list[Finding]:
     """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told.
 
     The reference begins `start_s` into the passage. Where one fades, the rest is asked of both faded alike
-    (`is_faded`): what the fade leaves unexplained is no fault of its own.
+    (`is_faded`): what the fade leaves unexplained is no fault of its own. Likewise where a channel's polarity turns
+    (`is_upright`).
     """
     apart: list[Finding] = []
+    recorded = other
     if step is not None:
         apart = channel_delay.channel_delay(passage, setup, step.wiring)
         if apart:
@@ -120,6 +138,18 @@ def _without_jumps(
     whole = reference, other
     first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
     even = (first, second) if step is None else timing.evened(reference, other, step)
+    turns = [] if step is None or is_upright else _turns(even, step.wiring)
+    if step is not None and turns:
+        upright, in_step = _put_upright(reference, _turned_back(recorded, step.wiring, turns))
+        rest = _without_jumps(
+            passage, setup, reference, upright, in_step, by, fine, start_s, is_faded=is_faded, is_upright=True
+        )
+        if all(each.kind != "performance" for each in rest):  # unlike music may seem to turn
+            begun_s = start_s + max(0.0, -step.wiring.delay_s)
+            told = (
+                [] if fine else [each for turn in turns for each in turned_midway.told(passage, setup, turn, begun_s)]
+            )
+            return told + [each for each in rest if each.kind not in FOLLOWS_FROM_A_TURN]
     if step is not None:
         played = performance.performance(passage, setup, *even, step.wiring.pair)
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
@@ -133,10 +163,10 @@ def _without_jumps(
     if step is not None and faded is not None:
         begins_s = min(0.0, step.wiring.delay_s), -max(0.0, step.wiring.delay_s)
         both = faded.in_both(reference, other, begins_s)
-        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True)
-        told = fades.told(passage, setup, faded, start_s - begins_s[0])
+        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True, is_upright=is_upright)
+        as_faded = fades.told(passage, setup, faded, start_s - begins_s[0])
         as_played = level_cues.overall(passage, setup, reference, other, by)
-        return [told, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
+        return [as_faded, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
     found: list[Finding] = []
     broken: list[Moment] = []
     hums = hum.either(*even)  # its phase tells it, which goes on through what is broken; and it goes on in pauses
@@ -159,7 +189,15 @@ def _without_jumps(
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
         straight = _without_jumps(
-            passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s, is_faded=is_faded
+            passage,
+            setup,
+            whole[0],
+            *_put_right(whole[1], step),
+            by,
+            fine,
+            start_s,
+            is_faded=is_faded,
+            is_upright=is_upright,
         )
         return found + [each for each in straight if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
@@ -192,15 +230,50 @@ def _of_level(
     if step is not None and step.wiring.turned:  # middle and side would be exchanged
         even = even[0], _upright(even[1], step.wiring)
     spectra = None if step is None else gain_course.both(*even)
+    moves = None if spectra is None else moving_balance.apart(even, spectra)
+    if moves is not None and spectra is not None:  # the rest is asked of the same without it
+        even = even[0], moving_balance.without(even[1], moves)
+        spectra = spectra[0], gain_course.moments(even[1].samples, even[1].rate_hz)
     wide = [] if spectra is None else width.width(passage, setup, *spectra)
     wider_db = wide[0].measured if wide else 0.0
     found = level_cues.levels(passage, setup, *played, None if step is None else step.wiring, by, wider_db, spectra)
     if step is None or any(each.kind == "channels" for each in found):
         return found
+    if moves is not None:  # what it makes of the whole is not told once more
+        told = moving_balance.told(passage, setup, moves, begun_s)
+        found = told + [each for each in found if each.kind != moves.kind]
     if wide:
         even = even[0], width.with_width(even[1], -wider_db)
         spectra = gain_course.both(*even)
-    return found + wide + dynamics.dynamics(passage, setup, even, spectra, begun_s)
+    if moves is not None and moves.part == moving_balance.SIDE:
+        wide = []
+    moved = dynamics.dynamics(passage, setup, even, spectra, begun_s)
+    if moves is not None:  # peaks about a step may be as far down as it goes
+        moved = [each for each in moved if each.kind != "limiter" or abs(each.measured) > moves.by_db]
+    return found + wide + moved
+
+
+def _turns(even: tuple[Clip, Clip], found: Wiring) -> list[Turn]:
+    """Which channels of the other, as the reference has them, turn in mid-passage."""
+    if even[0].channels < 2 or even[0].channels != even[1].channels:
+        return []
+    spectra = gain_course.both(even[0], put_right(even[1], found))
+    return [] if spectra is None else turned_midway.turns(*spectra)
+
+
+def _turned_back(other: Clip, found: Wiring, turns: list[Turn]) -> Clip:
+    """The other with what turns in mid-passage turned back from there on."""
+    placed = [replace(each, channel=found.order[each.channel]) for each in turns]
+    return turned_midway.upright(other, placed, max(0.0, found.delay_s))
+
+
+def _put_upright(reference: Clip, other: Clip) -> tuple[Clip, Step | None]:
+    """The other, upright, and how it lies in time: a channel that was turned and then right is turned throughout."""
+    step = timing.in_step(reference, other)
+    if step is None or not step.wiring.turned:
+        return other, step
+    other = _upright(other, step.wiring)
+    return other, timing.in_step(reference, other)
 
 
 def _put_right(other: Clip, step: Step) -> tuple[Clip, Step]:

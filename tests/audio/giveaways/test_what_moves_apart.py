@@ -1,0 +1,176 @@
+"""Balance, one channel's gain, width and polarity that change in mid-passage: planted, behind whatever filter stays.
+
+How much was planted, and where, is known by construction; each is found by its own name, and by no other's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from audio.clip import Clip
+from audio.giveaways import gain_course, inspection, moving_balance, turned_midway
+from audio.giveaways.findings import Finding
+from audio.giveaways.moving_balance import SIDE, Apart
+from audio.levels.weighting import level_db
+from tests import families
+from tests.benchmarks import clean_pairs
+
+RATE_HZ = 48_000
+LENGTH_S = 8.0
+AT_S = 4.8
+Samples = NDArray[np.float64]
+Change = Callable[[Samples], Samples]
+AFTER: dict[str, Change] = {
+    "an equaliser": lambda x: families.equaliser(np.random.default_rng(1), x, RATE_HZ),
+    "a room of 0.4 s": lambda x: families.room(np.random.default_rng(3), x, 0.4, 3.0, RATE_HZ),
+}
+
+
+@cache
+def piece(number: int = 0) -> Samples:
+    events = families.score(np.random.default_rng([9, number]), LENGTH_S)
+    return families.played(events, LENGTH_S, RATE_HZ)
+
+
+def decibels(level_db: float | Samples) -> Samples:
+    return np.asarray(10 ** (np.asarray(level_db) / 20))
+
+
+def stepping(by_db: float) -> Samples:
+    """0 dB, then so many: from 4.8 s on."""
+    return np.where(np.arange(round(LENGTH_S * RATE_HZ)) < AT_S * RATE_HZ, 0.0, by_db)
+
+
+def sliding(by_db: float) -> Samples:
+    return np.linspace(-by_db / 2, by_db / 2, round(LENGTH_S * RATE_HZ))
+
+
+def balanced(samples: Samples, course_db: Samples) -> Samples:
+    """The first channel up by half of it, the second down by as much."""
+    return samples * decibels(np.stack([course_db / 2, -course_db / 2], axis=1))
+
+
+def widened(samples: Samples, course_db: Samples) -> Samples:
+    middle = samples.mean(axis=1, keepdims=True)
+    return np.asarray(middle + decibels(course_db)[:, None] * (samples - middle))
+
+
+def one_alone(samples: Samples, course_db: Samples) -> Samples:
+    """The second channel alone."""
+    return samples * decibels(np.stack([0 * course_db, course_db], axis=1))
+
+
+def turning(samples: Samples) -> Samples:
+    """The second channel's polarity from 4.8 s on."""
+    return np.asarray(samples * np.where(stepping(1.0) > 0, [[1.0], [-1.0]], 1.0).T)
+
+
+def apart(one: Samples, two: Samples) -> Apart | None:
+    clips = Clip(one, RATE_HZ), Clip(two, RATE_HZ)
+    spectra = gain_course.both(*clips)
+    assert spectra is not None
+    return moving_balance.apart(clips, spectra)
+
+
+def found_between(one: Samples, two: Samples) -> list[Finding]:
+    """What is found between two recordings, brought to equal loudness."""
+    levels = [level_db(Clip(each, RATE_HZ), "bs1770") for each in (one, two)]
+    assert levels[0] is not None
+    assert levels[1] is not None
+    clips = {"one": Clip(one, RATE_HZ), "two": Clip(two * decibels(levels[0] - levels[1]), RATE_HZ)}
+    return inspection.inspect("p", clips)
+
+
+@pytest.mark.parametrize("after", AFTER)
+@pytest.mark.parametrize("course", [stepping, sliding])
+def test_a_balance_that_moves_is_measured_whatever_filter_stays(course: Callable[[float], Samples], after: str) -> None:
+    """2.5 dB is beyond the limit of 1 dB, 0.6 dB within; whichever of the two moves."""
+    moved = AFTER[after](balanced(piece(), course(2.5)))
+    there, back = apart(piece(), moved), apart(moved, piece())
+    assert there is not None
+    assert back is not None
+    assert (there.part, there.alone) == (0, None)
+    assert 0.75 * 2.5 < min(there.by_db, back.by_db) <= max(there.by_db, back.by_db) < 1.1 * 2.5
+    assert apart(piece(), AFTER[after](balanced(piece(), course(0.6)))) is None
+
+
+@pytest.mark.parametrize("by_db", [-6.0, 6.0])
+def test_a_width_that_steps_is_no_balance_and_a_common_fade_is_neither(by_db: float) -> None:
+    found = apart(piece(), AFTER["an equaliser"](widened(piece(), stepping(by_db))))
+    assert found is not None
+    assert found.part == SIDE
+    assert 0.7 * 6 < found.by_db < 1.1 * 6
+    assert found.step is not None
+    assert found.step.by_db * by_db > 0
+    assert found.step.at_s == pytest.approx(AT_S, abs=0.4)
+    assert apart(piece(), widened(piece(), stepping(by_db / 4))) is None
+    assert apart(piece(), piece() * decibels(sliding(by_db))[:, None]) is None
+
+
+@pytest.mark.parametrize("after", AFTER)
+def test_the_channel_that_alone_moves_is_named_and_put_right(after: str) -> None:
+    moved = AFTER[after](one_alone(piece(), stepping(-3.0)))
+    found = apart(piece(), moved)
+    assert found is not None
+    assert found.alone == 1
+    assert found.by_db == pytest.approx(3.0, abs=0.5)
+    assert apart(piece(), moving_balance.without(Clip(moved, RATE_HZ), found).samples) is None
+
+
+def test_one_channel_of_three_is_named() -> None:
+    three = np.concatenate([piece(), piece(1)[:, :1]], axis=1)
+    moved = three * decibels(np.stack([0 * stepping(3), stepping(3), 0 * stepping(3)], axis=1))
+    found = apart(three, moved)
+    assert found is not None
+    assert (found.part, found.alone) == (1, 1)
+    assert found.by_db == pytest.approx(3.0, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("change", "kind", "said"),
+    [
+        (
+            lambda x: balanced(x, stepping(2.4)),
+            "channel-level",
+            "balance of two's channels steps by 2.4 dB about 0:04.",
+        ),
+        (lambda x: balanced(x, sliding(3.0)), "channel-level", "balance of two's channels moves by"),
+        (lambda x: one_alone(x, stepping(-3.0)), "channel-level", "channel 2 alone of two steps down by 3.0 dB about"),
+        (lambda x: widened(x, stepping(-8.0)), "width", "dB narrower about 0:04."),
+        (turning, "polarity", "polarity of two's channel 2 turns about 0:04.8 into the passage"),
+    ],
+)
+def test_each_is_told_by_its_own_name_and_no_other(change: Change, kind: str, said: str) -> None:
+    """A limiter, pumping and a fade were told of these, or nothing."""
+    (found,) = found_between(piece(), AFTER["an equaliser"](change(piece())))
+    assert found.kind == kind
+    assert said in found.what
+
+
+@pytest.mark.parametrize("after", AFTER)
+def test_a_turn_is_told_with_its_moment_and_a_small_jump_is_none(after: str) -> None:
+    """A jump of 1 ms turns what lies about 500 Hz, and nothing else."""
+    late = np.roll(piece(), 48, axis=0)
+    jumps = np.where(stepping(1.0)[:, None] > 0, late, piece())
+    spectra = [gain_course.moments(x, RATE_HZ) for x in (piece(), AFTER[after](turning(piece())), AFTER[after](jumps))]
+    (turn,) = turned_midway.turns(spectra[0], spectra[1])
+    assert turn.channel == 1
+    assert turn.at_s == pytest.approx(AT_S, abs=0.1)
+    assert turn.correlation < -0.8
+    assert turned_midway.turns(spectra[0], spectra[2]) == []
+
+
+@pytest.mark.parametrize("number", [5, 6, 9, 10])
+def test_rooms_and_remasters_neither_move_apart_nor_turn(number: int) -> None:
+    """Rooms of 0.4 to 0.8 s with a decay for each channel, a compressor, a remaster; both ways."""
+    pair = clean_pairs.pair(number, 1)
+    spectra = gain_course.both(pair.reference, pair.other)
+    assert spectra is not None
+    assert moving_balance.apart((pair.reference, pair.other), spectra) is None
+    assert moving_balance.apart((pair.other, pair.reference), spectra[::-1]) is None
+    assert turned_midway.turns(*spectra) == []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ..casebook import catalogue, playback_chain
+from ..casebook import catalogue, name_rule, playback_chain
 from ..casebook.catalogue import Listener
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook
@@ -21,6 +21,7 @@ from .plan_rows import Draft, Wish
 DOUBLE_BLIND = "double-blind: nobody near the listener knows what is playing"
 LEAST_LIFT_HZ, LEAST_KNOWN_DB, MOST_KNOWN_DB = 40, 0.1, 12  # what music holds, and what a size is worth; our choice
 MOST_LIFT_HZ = 16_000  # few adults hear a tone above it (common knowledge of age and hearing; from memory)
+MOST_ASKED = 300  # letters of a question: half of a phone's page, read before every answer; our choice
 SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unseen and unheard by the listener"
 
 
@@ -41,6 +42,7 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
         f"{wish.method}-{number}" for number in range(1, len(taken) + 2) if f"{wish.method}-{number}" not in taken
     )
     check_free(casebook, chosen)
+    _check_said(wish)
     made = Draft(new_id("plan"), chosen, wish)
     known = {name: catalogue.named(casebook, Listener, name) for name in wish.listeners}
     new = {name: catalogue.new_listener(casebook, name) for name, found in known.items() if found is None}
@@ -61,6 +63,7 @@ def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:
         If no plan can be made of that wish, or it names a listener who is unknown.
     """
     changed = Draft(before.id, before.name, wish)
+    _check_said(wish, before.wish)
     if not wish.listeners:
         raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
     plan = _build(casebook, changed)
@@ -74,12 +77,24 @@ def check_free(casebook: Casebook, name: str) -> None:
     Raises
     ------
     PlanError
-        If a draft or a sealed plan is, or the name is empty.
+        If a draft or a sealed plan is, or it cannot be a name.
     """
     if not name.strip():
         raise PlanError("a plan's name cannot be empty; give it one")
+    if why := name_rule.refusal("a plan's", name):
+        raise PlanError(why)
     if name in plan_rows.draft_names(casebook) or name in plan_rows.sealed_names(casebook):
         raise PlanError(f"a plan called {name!r} is in this casebook already; choose another name")
+
+
+def _check_said(wish: Wish, before: Wish | None = None) -> None:
+    """Nothing, if who runs it and what it asks may be said so; what a draft said before it may go on saying."""
+    of_before = Wish(wish.method) if before is None else before
+    why = name_rule.refusal("the operator's", wish.operator)
+    if wish.operator not in ("", of_before.operator) and why:
+        raise PlanError(why)
+    if len(wish.question) > MOST_ASKED and wish.question != of_before.question:
+        raise PlanError(f"--question is {len(wish.question)} letters long; give at most {MOST_ASKED}")
 
 
 def drafted(casebook: Casebook, name: str) -> Plan | None:

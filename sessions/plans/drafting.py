@@ -109,8 +109,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     selection = select(casebook, wish.setups, wish.passages)
     setups = len(selection.setups)
     method.check_setups(setups)
-    trials = wish.trials if wish.trials is not None else _usual_trials(method, wish, setups, len(selection.passages))
-    check_numbers(trials, wish.alpha)
+    trials = trials_of(method, wish, len(wish.listeners), setups, len(selection.passages))
     if method.asks_words:
         method = method.with_words(ballot_words.checked(wish.words, lexicon_rows.in_force(casebook)))
         method = method.with_labels(setups, ties=False)
@@ -184,11 +183,21 @@ def checked_numbers(method: Method, wish: Wish, trials: int, listeners: int) -> 
     return numbers
 
 
-def _usual_trials(method: Method, wish: Wish, setups: int, passages: int) -> int:
-    check_numbers(1, wish.alpha)
-    listeners = len(wish.listeners)
+def trials_of(method: Method, wish: Wish, listeners: int, setups: int, passages: int) -> int:
+    """A wish's trials for each listener; where it names none, the usual number.
+
+    Raises
+    ------
+    PlanError
+        If its numbers are out of range; nothing is searched for with an alpha that is.
+    """
+    check_numbers(1 if wish.trials is None else wish.trials, wish.alpha)
+    if wish.trials is not None:
+        return wish.trials
     numbers = checked_numbers(method, wish, 0, listeners)
-    return planned_test.usual_trials(method, numbers, listeners, setups, passages)
+    trials = planned_test.usual_trials(method, numbers, listeners, setups, passages)
+    check_numbers(trials, wish.alpha)
+    return trials
 
 
 def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from ..casebook import catalogue, name_rule, playback_chain
 from ..casebook.catalogue import Listener
@@ -33,18 +33,14 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
     PlanError, CatalogueError
         If numbers are out of range, a name is taken or unknown, or the comparison has not two setups.
     """
-    if not wish.listeners:
-        raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
-    if len(set(wish.listeners)) != len(wish.listeners):
-        raise PlanError(f"a listener is named twice: {', '.join(wish.listeners)}; name each once")
+    known = {name: catalogue.named(casebook, Listener, name) for name in wish.listeners}
+    check_wish(wish, [name for name, found in known.items() if found is not None])
     taken = {*plan_rows.draft_names(casebook), *plan_rows.sealed_names(casebook)}
     chosen = name or next(
         f"{wish.method}-{number}" for number in range(1, len(taken) + 2) if f"{wish.method}-{number}" not in taken
     )
     check_free(casebook, chosen)
-    _check_said(wish)
     made = Draft(new_id("plan"), chosen, wish)
-    known = {name: catalogue.named(casebook, Listener, name) for name in wish.listeners}
     new = {name: catalogue.new_listener(casebook, name) for name, found in known.items() if found is None}
     plan = _build(casebook, made, new)
     with casebook.writing():
@@ -52,6 +48,30 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
             catalogue.keep(casebook, listener)
         plan_rows.keep_draft(casebook, made)
     return plan
+
+
+def check_wish(wish: Wish, known: Collection[str] = ()) -> None:
+    """Nothing, if all of a wish is right that rests on no recording: numbers, who listens, who runs it, the question.
+
+    Parameters
+    ----------
+    known
+        Listeners that the casebook has; others are new, and named by the rule.
+
+    Raises
+    ------
+    PlanError, CatalogueError
+        If something is not.
+    """
+    check_numbers(1 if wish.trials is None else wish.trials, wish.alpha)
+    if not wish.listeners:
+        raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
+    if len(set(wish.listeners)) != len(wish.listeners):
+        raise PlanError(f"a listener is named twice: {', '.join(wish.listeners)}; name each once")
+    for name in wish.listeners:
+        if name not in known:
+            catalogue.check_name(Listener, name)
+    _check_said(wish)
 
 
 def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:

@@ -46,6 +46,21 @@ def test_a_number_that_is_not_whole_is_answered_with_its_field_and_what_to_type(
         assert '<label for="trials">Trials for each listener</label>' in client.get("/desk/plan/new").text
 
 
+def test_a_number_that_nothing_could_mean_is_refused_as_any_other_out_of_range(book: Casebook) -> None:
+    book.close()
+    with desk(book.folder) as client:
+        for trials in (5000, 10**20, 10**300):
+            for path in ("/desk/plan/draft", "/desk/work/compare"):
+                sent = ASKED | {"folder_a": "a", "folder_b": "b", "listener": "Ada", "trials": trials}
+                answer = client.post(path, json=sent)
+                client.app.state.office.works.wait()  # type: ignore[attr-defined]
+                said = answer.json().get("message") or client.get("/desk/work").json()["work"]["line"]
+                assert said == (
+                    f"“Trials for each listener” {str(trials)[:60]}{'…' if trials > 10**60 else ''} is out of range; "
+                    "give 1 to 1000 for each listener"
+                )
+
+
 def test_refusals_speak_of_the_fields_of_the_page(book: Casebook) -> None:
     book.close()
     refusals = [

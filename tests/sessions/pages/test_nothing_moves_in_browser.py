@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -89,3 +90,28 @@ def test_no_page_of_the_desk_grows_wide_by_a_name_of_before(chromium: Browser, b
                 wrong += [(place[:20], width, found)] if found > width else []
         page.context.close()
     assert wrong == []
+
+
+def test_why_work_failed_is_never_taken_for_what_is_typed_since(chromium: Browser, book: Casebook) -> None:
+    here = str(book.folder)
+    book.close()
+    with served(book.folder) as opened:
+        page = chromium.new_context().new_page()
+        page.goto(opened.desk)
+        expect(page.get_by_role("navigation", name="The desk")).to_be_visible()
+        page.goto(f"{opened.address}/desk/compare")
+        title = page.locator("#work h2")
+        page.get_by_label("The first folder").fill(here)
+        page.get_by_label("The second folder").fill(here)
+        page.get_by_role("button", name="Compare them").click()
+        expect(page.locator("#work")).to_contain_text("both folders are")
+        expect(title).to_have_text(re.compile("^Comparing two folders: not done"))
+        page.get_by_label("The second folder").fill("elsewhere")
+        expect(title).to_have_text(re.compile("^Last time: Comparing two folders: not done"))
+        page.get_by_label("Trials for each listener").fill("16.5")
+        page.get_by_role("button", name="Compare them").click()
+        expect(page.locator("#told")).to_contain_text("takes a whole number, and 16.5 was given")
+        expect(title).to_have_text(re.compile("^Last time: "))
+        page.reload()
+        expect(title).to_have_text(re.compile("^Last time: Comparing two folders: not done"))
+        page.context.close()

@@ -36,6 +36,9 @@ LABELS = {
 
 AS_A_TICK = ("exploratory",)  # said of how something is planned, not as what is filled in
 
+AT_DESK = {": earwitness plan abx --listener NAME": "; make one under “Plan a test”"}
+"""Commands that have a page here, as they are told where there is nothing yet."""
+
 COMMAND = re.compile(r"(earwitness [^;,]*)")
 WORDS = re.compile(r"with --word W \(repeat\) or --words FILE or a,b,c")
 ADDED = re.compile(r"\b(add|name (?:two|them) with) (--[a-z-]+)")
@@ -54,6 +57,8 @@ def spoken(message: str) -> str:
     >>> spoken("Planned --exploratory it takes nothing from them.")
     "Planned with “Not one of the review's primary questions” ticked it takes nothing from them."
     """
+    for command, page in AT_DESK.items():
+        message = message.replace(command, page)
     parts = COMMAND.split(message)
     return "".join(part if number % 2 else _labelled(part) for number, part in enumerate(parts))
 

@@ -67,15 +67,15 @@ def cells(powers: Numbers, edges_hz: Sequence[float], hop_s: float) -> Cells:
 
 def difference_sone(setups: Sequence[Cells], start: int, end: int) -> tuple[float, float]:
     """How far the two setups least alike differ over some cells, and how loud the stretch is; both in sone."""
-    levels = [float(np.mean(one.level[start:end])) for one in setups]
+    count = end - start
+    levels = [float(one.level[start:end].sum() / count) for one in setups]
     common = float(np.exp(np.mean(np.log(levels))))
     patterns = [
         specific_loudness(one.above_threshold[start:end] * (common / level))
         for one, level in zip(setups, levels, strict=True)
     ]
-    count = end - start
-    apart = max(float(np.sum(np.abs(one - other))) for one, other in combinations(patterns, 2)) / count
-    return apart, sum(float(np.sum(pattern)) for pattern in patterns) / count / len(patterns)
+    apart = max(float(np.abs(one - other).sum()) for one, other in combinations(patterns, 2)) / count
+    return apart, sum(float(pattern.sum()) for pattern in patterns) / count / len(patterns)
 
 
 def _by_seconds(powers: Numbers, steps: int) -> Numbers:

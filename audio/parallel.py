@@ -12,8 +12,11 @@ import functools
 import os
 import signal
 import sys
+import threading
+import types
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from typing import Protocol, TypeVar
+from typing import Generic, Protocol, TypeVar
 
 from . import arithmetic_threads
 from .errors import ProcessError
@@ -32,8 +35,8 @@ class Submit(Protocol):
 def each(work: Callable[[Thing], Result], things: Sequence[Thing], *, most: int | None = None) -> Iterator[Result]:
     """What `work` makes of each thing, in their order, each as soon as it and those before it are done.
 
-    One thing is worked on here. What `work` raises is raised here when its turn comes; things not begun by then are
-    left.
+    This process works too, and whoever is free takes the next thing; one thing alone is worked on here. What `work`
+    raises is raised here when its turn comes; things not begun by then are left.
 
     Parameters
     ----------
@@ -42,17 +45,25 @@ def each(work: Callable[[Thing], Result], things: Sequence[Thing], *, most: int 
     things, and what comes of them
         Are sent from process to process: plain data, arrays, paths.
     most
-        Processes at most; None for one a core.
+        Processes at most, with this one; None for one a core.
 
     Raises
     ------
     ProcessError
         If a process was ended from outside, as a system does that is out of memory.
     """
-    with workers(min(len(things), most or cores())) as submit:
-        waiting = [submit(work, thing) for thing in things]
-        for result in waiting:
-            yield result()
+    processes = min(len(things), most or cores())
+    if processes < 2:
+        yield from map(work, things)
+        return
+    dealt = _Dealt(work, things)
+    with _others(processes - 1) as submit:
+        try:
+            for _ in range(processes - 1):
+                dealt.to_another(submit)
+            yield from dealt.results()
+        finally:
+            dealt.no_more()
 
 
 @contextlib.contextmanager
@@ -69,13 +80,20 @@ def workers(most: int) -> Iterator[Submit]:
     if most < 2:
         yield functools.partial
         return
+    with _others(most) as submit:
+        yield submit
+
+
+@contextlib.contextmanager
+def _others(count: int) -> Iterator[Submit]:
+    """So many other processes, as `workers`."""
     import multiprocessing  # not for who asks for nothing but the number of processors
     from concurrent.futures import ProcessPoolExecutor
 
-    pool = ProcessPoolExecutor(most, mp_context=multiprocessing.get_context("spawn"), initializer=_begin)
+    pool = ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"), initializer=_begin)
 
     def submit(work: Callable[[Thing], Result], thing: Thing) -> Callable[[], Result]:
-        with _ended_from_outside(), _one_thread_each(), _interrupted_later():
+        with _ended_from_outside(), _one_thread_each(), _without_the_program(), _interrupted_later():
             future = pool.submit(_worked, work, thing)
 
         def result() -> Result:
@@ -88,6 +106,55 @@ def workers(most: int) -> Iterator[Submit]:
         yield submit
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+class _Dealt(Generic[Thing, Result]):
+    """Things dealt out one at a time to whoever is free, other processes and this one, and what came of each.
+
+    None is given to a process that is still at work on another: at the end, that would leave one waiting for it.
+    """
+
+    def __init__(self, work: Callable[[Thing], Result], things: Sequence[Thing]) -> None:
+        from concurrent.futures import Future
+
+        self._work = work
+        self._left = deque(enumerate(things))
+        self._found: list[Future[Result]] = [Future() for _ in things]
+
+    def to_another(self, submit: Submit) -> None:
+        """Give one to another process, and from then on the next as soon as it is done with one."""
+        place, thing = self._left.popleft()
+        threading.Thread(target=self._one_after_another, args=(submit, place, submit(self._work, thing))).start()
+
+    def no_more(self) -> None:
+        """What was not begun is left."""
+        self._left.clear()
+
+    def results(self) -> Iterator[Result]:
+        """What came of each in order, while this process works on what is left."""
+        for found in self._found:
+            while not found.done() and (mine := self._next()):
+                place, thing = mine
+                self._keep(place, functools.partial(self._work, thing), Exception)  # Ctrl-C is for this process
+            yield found.result()
+
+    def _one_after_another(self, submit: Submit, place: int, result: Callable[[], Result]) -> None:
+        self._keep(place, result, BaseException)
+        while following := self._next():
+            place, thing = following
+            self._keep(place, lambda thing=thing: submit(self._work, thing)(), BaseException)  # type: ignore[misc]
+
+    def _next(self) -> tuple[int, Thing] | None:
+        try:
+            return self._left.popleft()
+        except IndexError:
+            return None
+
+    def _keep(self, place: int, result: Callable[[], Result], faults: type[BaseException]) -> None:
+        try:
+            self._found[place].set_result(result())
+        except faults as fault:
+            self._found[place].set_exception(fault)
 
 
 def cores() -> int:
@@ -163,6 +230,20 @@ def _one_thread_each() -> Iterator[None]:
     finally:
         for name in added:
             del os.environ[name]
+
+
+@contextlib.contextmanager
+def _without_the_program() -> Iterator[None]:
+    """Processes started meanwhile do not load the program's first module, as Python would have them do.
+
+    Their work is found in modules by name; the command line takes as long to load as half of what they need.
+    """
+    program = sys.modules["__main__"]
+    sys.modules["__main__"] = types.ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = program
 
 
 @contextlib.contextmanager

@@ -11,6 +11,7 @@ from .clip import Clip, Samples, not_finite
 from .errors import MeasureError
 
 FLOOR = 1e-14  # power below which all is silence (−140 dB)
+Numbers = NDArray[np.floating]
 SAMPLES_AT_ONCE = 2**15  # transformed together: 256 KB, so that they and their spectra stay in a processor's cache
 
 
@@ -67,7 +68,13 @@ def streamed_band_powers(
 
 
 def powers_at(
-    blocks: Iterable[Samples], rate_hz: int, edges_hz: Sequence[float], starts: NDArray[np.int64], window: int
+    blocks: Iterable[Samples],
+    rate_hz: int,
+    edges_hz: Sequence[float],
+    starts: NDArray[np.int64],
+    window: int,
+    *,
+    coarse: bool = False,
 ) -> NDArray[np.float64]:
     """The power in each band, all channels together, of the windows that start at these frames; (starts, bands).
 
@@ -78,40 +85,41 @@ def powers_at(
         for.
     window
         The length of the Hann windows in frames.
+    coarse
+        Transformed as 32-bit numbers, in half the time: rounding is 130 dB and more below the loudest line of a window,
+        and so within 0.001 dB in bands down to 60 dB below the loudest.
     """
     from scipy.fft import rfft  # numpy's, some at once: the same to the last bit
 
-    taper = np.hanning(window)
+    taper: Numbers = np.hanning(window).astype(np.float32 if coarse else np.float64)
     bins = np.searchsorted(np.fft.rfftfreq(window, 1 / rate_hz), np.asarray(edges_hz))
     held = np.flatnonzero(bins[1:] > bins[:-1])  # bands with a line in them
     powers = np.zeros((len(starts), len(edges_hz) - 1))
     done = 0
     for windows in _windows(blocks, starts, taper) if held.size else ():
-        power = np.zeros((windows.shape[1], int(bins[-1] - bins[0])))
+        power = np.zeros((windows.shape[1], int(bins[-1] - bins[0])), dtype=windows.dtype)
         for channel in windows:
             lines = rfft(channel, axis=1)[:, bins[0] : bins[-1]]
             power += np.square(lines.real)
             power += np.square(lines.imag)
-        sums = np.add.reduceat(power, bins[held] - bins[0], axis=1)
+        sums = np.add.reduceat(power, bins[held] - bins[0], axis=1, dtype=np.float64)
         powers[done : done + len(sums), held] = sums / window**2
         done += len(sums)
     return np.maximum(powers, FLOOR)
 
 
-def _windows(
-    blocks: Iterable[Samples], starts: NDArray[np.int64], taper: NDArray[np.float64]
-) -> Iterator[NDArray[np.float64]]:
+def _windows(blocks: Iterable[Samples], starts: NDArray[np.int64], taper: Numbers) -> Iterator[Numbers]:
     """The tapered stretches from each start, some at once: shape (channels, some, window); each is used up at once."""
     window = taper.size
-    kept: NDArray[np.float64] | None = None  # (channels, frames): what is still needed, then the newest block
+    kept: Numbers | None = None  # (channels, frames): what is still needed, then the newest block
     first = min(int(starts[0]), 0)  # the frame that `kept` begins with
     step = held = 0
     for block in blocks:
         if kept is None:
             held = -first
-            kept = np.zeros((block.shape[1], held + window + len(block)))
+            kept = np.zeros((block.shape[1], held + window + len(block)), dtype=taper.dtype)
         if held + len(block) > kept.shape[1]:
-            kept = np.concatenate([kept[:, :held], np.empty((len(kept), len(block)))], axis=1)
+            kept = np.concatenate([kept[:, :held], np.empty((len(kept), len(block)), dtype=taper.dtype)], axis=1)
         kept[:, held : held + len(block)] = block.T
         held += len(block)
         complete = int(np.searchsorted(starts, first + held - window, side="right"))
@@ -128,11 +136,9 @@ def _windows(
     yield from _cut(np.pad(kept[:, :held], ((0, 0), (0, missing))), starts[step:] - first, taper)
 
 
-def _cut(
-    channels: NDArray[np.float64], starts: NDArray[np.int64], taper: NDArray[np.float64]
-) -> Iterator[NDArray[np.float64]]:
+def _cut(channels: Numbers, starts: NDArray[np.int64], taper: Numbers) -> Iterator[Numbers]:
     at_once = max(1, SAMPLES_AT_ONCE // taper.size)
-    room = np.empty((len(channels), at_once, taper.size))
+    room = np.empty((len(channels), at_once, taper.size), dtype=taper.dtype)
     for begin in range(0, len(starts), at_once):
         part = starts[begin : begin + at_once].tolist()
         for channel, into in zip(channels, room, strict=True):

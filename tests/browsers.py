@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect, sync_playwright
@@ -52,6 +52,22 @@ def screen(page: Page, name: str) -> None:
 def press(page: Page, *keys: str) -> None:
     for key in keys:
         page.keyboard.press(key)
+
+
+_TELLS_BY_WHAT = """
+addEventListener("keydown", (event) => event.isTrusted && usedHere("keyboard"), true);
+addEventListener("pointerdown", (event) => event.isTrusted && usedHere(event.pointerType), true);
+"""
+
+
+@contextmanager
+def only_by(way: Literal["touch", "keyboard"], page: Page) -> Iterator[None]:
+    """Everything on pages that are opened from now on is done that way, as the browser itself tells."""
+    used = set[str]()
+    page.expose_function("usedHere", lambda how: used.add(how))
+    page.add_init_script(_TELLS_BY_WHAT)
+    yield
+    assert used == {way}
 
 
 def accessible(page: Page) -> None:

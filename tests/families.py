@@ -129,6 +129,25 @@ def _harmonics(phase: Signal, count: int, slope: float) -> Signal:
     return tone
 
 
+def organ(rng: np.random.Generator, length_s: float, rate_hz: int = RATE_HZ) -> Signal:
+    """Chords of an organ's stops, held for some seconds each, the next one where the last ends; two channels."""
+    t = np.arange(round(length_s * rate_hz)) / rate_hz
+    made = np.zeros((t.size, 2))
+    begins_s = 0.0
+    while begins_s < length_s:
+        ends_s = min(begins_s + float(rng.uniform(2.5, 5)), length_s)
+        sounding = np.clip(np.minimum((t - begins_s) / 0.04, (ends_s - t) / 0.08), 0, 1)
+        root_hz = 110 * 2 ** (rng.integers(0, 12) / 12)
+        for ratio in (1, 5 / 4, 3 / 2, 2):
+            hz = root_hz * ratio * (1 + 1e-4 * rng.standard_normal())
+            stops = ((1, 1.0), (2, 0.6), (3, 0.3), (4, 0.25), (6, 0.1))
+            tone = sum(np.sin(2 * np.pi * hz * times * t + rng.uniform(0, 6)) * size for times, size in stops)
+            left = rng.uniform(0.3, 0.7)
+            made += (sounding * tone)[:, None] * [left, 1 - left]
+        begins_s = ends_s
+    return made * 0.4 / np.abs(made).max()
+
+
 def equaliser(rng: np.random.Generator, samples: Signal, rate_hz: int = RATE_HZ) -> Signal:
     """Six resonances of up to 8 dB, and bass and treble as of another loudspeaker."""
     from demo_tracks.biquads import Biquad, apply

@@ -202,7 +202,7 @@ def sealed_plan(book: Casebook, secret: bytes, wish: Wish, name: str = "evening"
 def chosen(secret: bytes, name: str) -> Iterator[None]:
     """The same keys in every run: secrets and identifiers (keys follow from the listeners') by a test's choice."""
     with (
-        mock.patch("secrets.choice", random.Random(name).choice),
+        mock.patch("secrets.randbits", random.Random(name).getrandbits),
         mock.patch("secrets.token_bytes", return_value=secret),
     ):
         yield

@@ -105,4 +105,4 @@ def _band_powers(blocks: Iterable[Samples], frames: int, rate_hz: int) -> NDArra
     window, hop = round(WINDOW_S * rate_hz), HOP_S * rate_hz
     starts = np.rint(np.arange(int(max(frames - window, 0) / hop) + 1) * hop).astype(np.int64)
     whole = starts[starts + window <= frames]
-    return powers_at(blocks, rate_hz, EDGES_HZ, whole if whole.size else starts[:1], window)
+    return powers_at(blocks, rate_hz, EDGES_HZ, whole if whole.size else starts[:1], window, coarse=True)

@@ -23,6 +23,7 @@ from .gaps import LONGEST, find_gaps
 from .hum import Hum
 from .moments import Moment
 from .recurring import without_recurring
+from .short_silences import short_silences
 
 ENDS_S = 0.02  # of what both hold, where a fade may be or one of them begins late
 TOGETHER_S = 0.03
@@ -68,7 +69,10 @@ def interruptions(
         empty += silences
         sounds += in_silence
         found = [find_gaps(known, rate_hz, channel) for known in views]
-        gaps += _where_they_are_short(views, found, rate_hz, of_heard=True)
+        one, two = (clip.samples[:, at].astype(np.float32) for clip, at in ((reference, channel), (other, place)))
+        short = short_silences(one, two, rate_hz, channel, in_a_room=in_a_room)
+        longer = _where_they_are_short(views, found, rate_hz, of_heard=True)
+        gaps += short + [each for each in longer if all(abs(each.at_s - one.at_s) > TOGETHER_S for one in short)]
         found = [find_clicks(known, rate_hz, channel, in_a_room=in_a_room) for known in views]
         clicks += _where_they_are_short(views, found, rate_hz, of_heard=False)
     start_s, end_s = ends.held_by_both_s(reference, other)

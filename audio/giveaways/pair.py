@@ -64,6 +64,8 @@ def between(
     jumps: list[Jump] = []
     if near is not None and reference.channels == other.channels:
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
+        if jumps and timing.untold(reference):  # a jump by a period of single tones is none that can be told
+            jumps = [each for each in jumps if abs(each.by_s) > edits.NEAR_S]
     step = timing.in_step(reference, other, near)
     if near is not None and jumps and not _by_clock(reference, other, near, step):
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)

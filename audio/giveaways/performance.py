@@ -35,8 +35,8 @@ def performance(passage: str, setup: str, reference: Clip, other: Clip, pair: tu
         return [finding("performance-place", setup, passage, there - alike, what)]
     if alike < LIMITS["performance"].value:
         what = (
-            f"{setup} does not play the same performance as the reference, or not in step with it "
-            f"(coherence {alike:.2f}); bring a recording of the same take"
+            f"{setup} does not play the same performance as the reference, or not in step with it throughout: another "
+            f"take, speed or edit (coherence {alike:.2f}); bring a recording of one take, at one speed"
         )
         return [finding("performance", setup, passage, alike, what)]
     return []

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ..alignment import clock_drift, tones
 from ..alignment.clock_drift import Drift
+from ..alignment.coherence import coherence
 from ..alignment.delay import align
 from ..clip import Clip
 from ..mend import MOST_STRETCH_PPM, Mend
@@ -25,6 +26,7 @@ FINER = 2  # times that windows mend what the coarse drift leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used; or the same of each line counted alike
 NEAR_S = 0.1  # a passage is cut where whole tracks lie: what fits as well farther off is another turn of a loop
 AS_WELL = 0.9  # of the best correlation
+PHASED = 0.1  # coherence: at each period of an organ's chord in a room it was the same to 0.001
 STILL_MS = 0.03  # drift gathered below which a clip is read as it is
 FINEST_MS = 0.02  # a frame at 48 kHz: a smaller offset, or a drift that gathers less, is not looked into
 SLACK_S = 0.002  # beyond the drift sought, for the phase of loudspeakers
@@ -54,11 +56,12 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
             return far
     if clock is None or abs(_gathered_ms(clock, reference)) <= STILL_MS:
         return Step(found, clock)
+    still = Step(found, replace(clock, ppm=0.0, start_s=found.delay_s))
+    if abs(clock.ppm) <= MOST_STRETCH_PPM and untold(reference):
+        return still
     even = _EvenReader(other).read(clock)
     if abs(clock.ppm) <= clock.ppm_unsure < np.inf and not _more_alike(reference, other, even, found, clock):
-        return Step(
-            found, replace(clock, ppm=0.0, start_s=found.delay_s)
-        )  # a phase that turns with the pitch seems to drift with the music
+        return still  # a phase that turns with the pitch seems to drift with the music
     if abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
         return Step(found, clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
@@ -78,12 +81,27 @@ def _more_alike(reference: Clip, other: Clip, even: Clip, found: Wiring, clock: 
 
 
 def nearest(reference: Clip, other: Clip) -> Wiring | None:
-    """The wiring at the best delay, or at the best one near by if that fits as well."""
+    """The wiring at the best delay, or at the best one near by if that fits as well.
+
+    Single tones fit at every period: the nearest one counts, unless the phases stay more alike at another.
+    """
     found = wiring(reference, other)
-    if found is None or abs(found.delay_s) <= NEAR_S:
+    if found is None or abs(found.delay_s) <= SLACK_S:
         return found
+    if abs(found.delay_s) <= NEAR_S:
+        if not untold(reference):
+            return found
+        near = wiring(reference, other, 0.0, SLACK_S)
+        better = near is None or _in_phase(reference, other, found) > _in_phase(reference, other, near) + PHASED
+        return found if better else near
     near = wiring(reference, other, 0.0, NEAR_S)
     return near if near is not None and abs(near.correlation) >= AS_WELL * abs(found.correlation) else found
+
+
+def _in_phase(reference: Clip, other: Clip, found: Wiring) -> float:
+    """The coherence of both in the channels and at the delay that were found."""
+    one, two = aligned(reference, other, found.delay_s)
+    return coherence(one.samples[:, found.pair[0]], two.samples[:, found.pair[1]], reference.rate_hz)
 
 
 def timing(passage: str, setup: str, reference: Clip, other: Clip, step: Step, *, fine: bool = False) -> list[Finding]:

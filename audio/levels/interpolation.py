@@ -15,6 +15,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -101,11 +102,12 @@ def _promising(stretch: Array, filters: _Filters, highest: float) -> Iterator[Ar
     if channel.size == 0:
         return
     taken = sliding_window_view(stretch, PIECE + TAPS - 1, axis=1)[channel, piece * PIECE]
-    heights = np.abs(taken[:, CELL : CELL + PIECE]).reshape(-1, PIECE // CELL, CELL).max(axis=2)
+    heights = _largest(np.abs(taken[:, CELL : CELL + PIECE]), CELL)
     heights = np.maximum(heights, np.abs(taken[:, CELL - 1 : PIECE : CELL]))
+    steps = np.diff(taken, axis=1)
     bends = np.zeros((channel.size, PIECE + 2 * CELL))
-    bends[:, : PIECE + TAPS - 3] = np.abs(np.diff(taken, n=2, axis=1))
-    curves = bends.reshape(channel.size, -1, CELL).max(axis=2)
+    np.subtract(steps[:, 1:], steps[:, :-1], out=bends[:, : PIECE + TAPS - 3])
+    curves = _largest(np.abs(bends, out=bends), CELL)
     curves = np.maximum(np.maximum(curves[:, :-2], curves[:, 1:-1]), curves[:, 2:])
     row, cell = np.nonzero((heights + curves * filters.curved) * (1 + ROUNDING) > highest)
     windows = sliding_window_view(taken, CELL + TAPS - 1, axis=1)
@@ -121,18 +123,23 @@ def _pieces(stretch: Array, filters: _Filters, highest: float) -> tuple[NDArray[
     rough = np.zeros((channels, (pieces + 1) * PIECE), dtype=np.float32)
     with np.errstate(over="ignore", invalid="ignore"):  # what is too large for 32 bits is looked at in 64
         rough[:, :frames] = stretch
-        tops = _tops(rough)
+        sizes = np.abs(rough)
+        tops = _tops(sizes)
         beaten = (tops * filters.size + TINY) * (1 + ROUGH_ROUNDING) <= highest
         if not beaten.all():
-            steps = np.diff(rough, axis=1)
-            np.subtract(steps[:, 1:], steps[:, :-1], out=rough[:, :-2])
-            beaten |= (tops + filters.curved * _tops(rough) + TINY) * (1 + ROUGH_ROUNDING) <= highest
+            steps = np.subtract(rough[:, 1:], rough[:, :-1], out=sizes[:, :-1])
+            np.abs(np.subtract(steps[:, 1:], steps[:, :-1], out=rough[:, :-2]), out=sizes[:, :-2])
+            beaten |= (tops + filters.curved * _tops(sizes) + TINY) * (1 + ROUGH_ROUNDING) <= highest
     channel, piece = np.nonzero(~beaten)
     return channel, piece
 
 
-def _tops(rough: NDArray[np.float32]) -> Array:
+def _tops(sizes: NDArray[np.float32]) -> Array:
     """The largest size in each piece and the one after it, of which the last points of a piece are made."""
-    rows = rough.reshape(rough.shape[0], -1, PIECE)
-    own = np.maximum(rows.max(axis=2), -rows.min(axis=2)).astype(np.float64)
+    own = _largest(sizes, PIECE).astype(np.float64)
     return np.asarray(np.maximum(own[:, :-1], own[:, 1:]))
+
+
+def _largest(rows: NDArray[Any], part: int) -> NDArray[Any]:
+    """The largest of each part of so many in a row; as parts of one long row, which numpy reads in half the time."""
+    return np.maximum.reduceat(rows.ravel(), np.arange(0, rows.size, part)).reshape(rows.shape[0], -1)

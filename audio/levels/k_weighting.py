@@ -9,8 +9,9 @@ the plain recursion, to rounding (the tests compare them).
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import pi, tan
+from math import pi, prod, tan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +27,8 @@ HIGH_PASS_HZ, HIGH_PASS_Q = 38.13547087613982, 0.5003270373253953
 CALIBRATION_HZ = 997.0
 CALIBRATION_GAIN_DB = 0.69101410
 BLOCK = 32  # frames; of 16, 32, 64 and 128 measured the quickest, with what it costs to carry the memory on
-GROUP = 32  # blocks, and groups of them, whose memories come of one matrix product
-MOST_FRAMES = BLOCK * GROUP * (GROUP - 1)  # that can be fed at a time
+GROUPS = (8, 8, 16)  # blocks, groups of them, and groups of those, whose memories come of one matrix product
+MOST_FRAMES = BLOCK * prod(GROUPS) - 1  # that can be fed at a time
 MEMORY = 4  # numbers that two second-order sections remember
 STRETCH_FRAMES = 22_016  # that are best fed at a time: what is made of them fits in a second cache; 3 to a file's block
 # A filter ringing on into digital silence would end in denormal numbers, which are many times slower. 1e-150 is
@@ -115,27 +116,45 @@ class KWeighting:
 
     def _memories(self, taken: Array, whole: int) -> tuple[Array, Array]:
         """What is remembered before each block, shape (channels, blocks, 4), and after the whole ones."""
-        recursion, (channels, count, _) = self._recursion, taken.shape
-        groups = count // GROUP + 1
-        kept = np.zeros((channels, groups * GROUP, MEMORY))
-        np.matmul(taken[:, :whole], recursion.keep, out=kept[:, :whole])
-        own = kept.reshape(channels, groups, GROUP * MEMORY) @ recursion.blocks.own
-        ends = own[:, :, GROUP * MEMORY :].reshape(channels, groups * MEMORY)
-        of_groups = recursion.groups
-        starts = ends[:, :-MEMORY] @ of_groups.own[: ends.shape[1] - MEMORY, : ends.shape[1]]
-        starts += self._memory @ of_groups.past[:, : ends.shape[1]]
-        found = starts.reshape(channels, groups, MEMORY) @ recursion.blocks.past[:, : GROUP * MEMORY]
-        found += own[:, :, : GROUP * MEMORY]
-        found = found.reshape(channels, groups * GROUP, MEMORY)
-        return found[:, :count], found[:, whole]
+        kept = taken[:, :whole] @ self._recursion.keep
+        found = _remembered(kept, self._memory, self._recursion.levels)
+        return found[:, : taken.shape[1]], found[:, whole]
+
+
+def _remembered(kept: Array, memory: Array, levels: Sequence[_Carry]) -> Array:
+    """What is remembered before each step, and after the last and further on.
+
+    Groups of steps are taken as the steps of the level above, so that a long row costs little more for each step than
+    a short one.
+
+    Parameters
+    ----------
+    kept
+        What each step leaves by itself, shape (channels, steps, 4).
+    memory
+        What is remembered before the first, shape (channels, 4).
+    levels
+        How groups of the steps pass on what is remembered, then groups of those groups, and so on.
+    """
+    channels, steps, _ = kept.shape
+    carry, above = levels[0], levels[1:]
+    row = carry.own.shape[0]
+    groups = steps * MEMORY // row + 1
+    padded = np.zeros((channels, groups * row))
+    padded[:, : steps * MEMORY] = kept.reshape(channels, steps * MEMORY)
+    own = padded.reshape(channels, groups, row) @ carry.own
+    starts = _remembered(own[:, :-1, row:], memory, above)[:, :groups] if groups > 1 else memory[:, None]
+    found = starts @ carry.past
+    found += own[:, :, :row]
+    return found.reshape(channels, groups * row // MEMORY, MEMORY)
 
 
 @dataclass(frozen=True, eq=False)
 class _Carry:
-    """How a row of 32 steps passes on what is remembered.
+    """How a row of steps passes on what is remembered.
 
-    From what each step keeps, a row of 32 times 4 numbers, ``kept @ own`` is what was remembered before each step and,
-    as the last 4 numbers, after all of them, if nothing was before the first; ``memory @ past`` adds what was.
+    From the 4 numbers that each step keeps, ``kept @ own`` is what was remembered before each step and, as the last 4
+    numbers, after all of them, if nothing was before the first; ``memory @ past`` adds what was, before each step.
     """
 
     own: Array
@@ -147,14 +166,13 @@ class _Recursion:
     """The filter as matrices.
 
     A block's samples x and the memory m before it give [x m] @ output and leave m @ powers[BLOCK] + x @ keep;
-    ``powers[n]`` carries the memory over n frames, `blocks` over a group's blocks, `groups` over groups.
+    ``powers[n]`` carries the memory over n frames, `levels` over blocks, over groups of them, and over groups of those.
     """
 
     output: Array
     keep: Array
     powers: tuple[Array, ...]
-    blocks: _Carry
-    groups: _Carry
+    levels: tuple[_Carry, ...]
 
 
 @functools.cache
@@ -176,15 +194,17 @@ def _recursion(rate_hz: int) -> _Recursion:
         output=np.ascontiguousarray(np.array(rows).T),
         keep=np.ascontiguousarray(memory[:, :BLOCK].T),
         powers=tuple(powers),
-        blocks=_carry(powers[BLOCK]),
-        groups=_carry(np.linalg.matrix_power(powers[BLOCK], GROUP)),
+        levels=tuple(
+            _carry(np.linalg.matrix_power(powers[BLOCK], prod(GROUPS[:level])), steps)
+            for level, steps in enumerate(GROUPS)
+        ),
     )
 
 
-def _carry(step: Array) -> _Carry:
-    powers = [np.linalg.matrix_power(step, number) for number in range(GROUP + 1)]
-    own = np.zeros((GROUP, MEMORY, GROUP + 1, MEMORY))
-    for kept in range(GROUP):
-        for later in range(kept + 1, GROUP + 1):
+def _carry(step: Array, steps: int) -> _Carry:
+    powers = [np.linalg.matrix_power(step, number) for number in range(steps)]
+    own = np.zeros((steps, MEMORY, steps + 1, MEMORY))
+    for kept in range(steps):
+        for later in range(kept + 1, steps + 1):
             own[kept, :, later] = powers[later - 1 - kept]
-    return _Carry(own.reshape(GROUP * MEMORY, (GROUP + 1) * MEMORY), np.hstack(powers))
+    return _Carry(own.reshape(steps * MEMORY, (steps + 1) * MEMORY), np.hstack(powers))

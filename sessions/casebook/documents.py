@@ -89,6 +89,8 @@ def from_plain(value: Mapping[str, Any], kind: type[T]) -> T:
 
 def beyond(record: Any, name: str = "") -> tuple[str, float] | None:
     """The first number in a record that nothing here could mean, with the name of its field; None if there is none."""
+    if record is None or isinstance(record, str):
+        return None
     if isinstance(record, (int, float)):
         return None if abs(record) <= LARGEST else (name, record)
     if is_dataclass(record):
@@ -98,6 +100,19 @@ def beyond(record: Any, name: str = "") -> tuple[str, float] | None:
     else:
         parts = [(name, part) for part in record] if isinstance(record, (list, tuple)) else []
     return next((found for name, part in parts if (found := beyond(part, name))), None)
+
+
+def told(record: Any) -> bytes:
+    """A record that was made here, and not read from a document, as JSON: in a tenth of the time of `text_of`."""
+    return msgspec.json.encode(record, enc_hook=_told_part)
+
+
+def _told_part(value: Any) -> Any:
+    if isinstance(value, float):  # of numpy, for one
+        return float(value)
+    if isinstance(value, Mapping):
+        return dict(value)
+    raise TypeError(f"{type(value).__name__} is told to no page")
 
 
 def plain(record: Any) -> Any:

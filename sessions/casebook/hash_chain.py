@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+_CANONICAL = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 START = "0" * 64  # what the first row of a casebook names as the hash before it
 
 
@@ -31,7 +32,7 @@ def canonical(value: Any) -> str:
     >>> canonical({"b": 1, "a": "é"})
     '{"a":"é","b":1}'
     """
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return _CANONICAL.encode(value)
 
 
 def row_hash(table: str, row: Mapping[str, Any]) -> str:

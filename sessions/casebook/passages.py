@@ -87,8 +87,12 @@ def new(
         stretch = reading.read(
             recordings.audio_path(casebook, recorded), start, min(round(frames * scale), recorded.frames - start)
         )
-        if _rms_dbfs(stretch) < SILENT_BELOW_DBFS:
-            raise CatalogueError(f"{what} is silent in {recorded.path}; choose a stretch with music in it")
+        level = _rms_dbfs(stretch)
+        if level < SILENT_BELOW_DBFS:
+            raise CatalogueError(
+                f"{what} is silent, or recorded too faintly, in {recorded.path} ({max(level, -200.0):.0f} dBFS, at "
+                f"least {SILENT_BELOW_DBFS:g} needed); choose a stretch with music in it, or record it louder"
+            )
     return Passage(new_id("passage"), track.id, name, start_frame, frames, rate_hz, note, casebook.now())
 
 

@@ -232,8 +232,10 @@ def is_complete(casebook: Casebook, session_id: str) -> bool:
 
 def complete_sessions(casebook: Casebook, plan_id: str) -> int:
     """How many of a plan's counting sessions have come to their end."""
-    sql = f"SELECT count(*) AS n FROM session_marks WHERE what = :complete AND session_id IN ({_OF_PLAN})"
-    return int(casebook.query(sql, _plan(plan_id, rehearsals=False) | {"complete": COMPLETE})[0]["n"])
+    # each session is looked up by its mark: where a panel ends in one moment, this is asked for every listener
+    sql = """SELECT count(*) AS n FROM session_marks CROSS JOIN sessions ON sessions.id = session_id
+             WHERE what = ? AND plan_id = ? AND rehearsal IS NULL"""
+    return int(casebook.query(sql, [COMPLETE, plan_id])[0]["n"])
 
 
 def abandon_unfinished(casebook: Casebook, plan_id: str, why: str) -> None:

@@ -61,6 +61,7 @@ class Casebook:
 
     def __init__(self, folder: Path, db: Database, clock: Callable[[], datetime]) -> None:
         self.folder = folder
+        self.file = folder / FILE_NAME  # of the database
         self.db = db
         self._clock = clock
         self._busy_timeout_ms = database.BUSY_TIMEOUT_MS
@@ -71,11 +72,6 @@ class Casebook:
 
     def __exit__(self, *exc: object) -> None:
         self.close()
-
-    @property
-    def file(self) -> Path:
-        """The file of the database."""
-        return self.folder / FILE_NAME
 
     def close(self) -> None:
         """Close the file."""
@@ -202,8 +198,8 @@ class Casebook:
         """
         given, links = list(rows), list[Row]()
         with self.writing():
-            head = self.head()
-            seq, prior = head["head_seq"], head["head_hash"]
+            end = self.db.execute("SELECT head_seq, head_hash FROM casebook").fetchone()
+            seq, prior = end or (self.head()["head_seq"], "")  # where someone deleted it, that is said
             for new in given:
                 seq += 1
                 link: Row = {"id": new.id, "seq": seq, "prior": prior, "at": self.now(), **new.content}

@@ -6,7 +6,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable
 
 from ..listening.write_queue import WAITS, sentence
-from . import wording
+from . import for_listeners, wording
 from .next_trial import Tries, lost
 from .view import Asking
 
@@ -20,6 +20,7 @@ class Bringing(ABC):
         self._asking = asking
         self._message = wording.QUIET
         self._lack = ""  # why there was no sound
+        self.trouble = ""  # the same, and of what else went wrong, in whole: for the host
 
     @property
     def asking(self) -> Asking:
@@ -38,6 +39,7 @@ class Bringing(ABC):
         """
         before = self._asking
         if before == "coming" or (before in ("device", "busy") and self._tries.due(self._monotonic())):
+            self.trouble = ""
             self._bring()
             if self._asking == "device":
                 self._lack = self._message
@@ -47,7 +49,12 @@ class Bringing(ABC):
         elif before == "hear":
             self._look_after()
         if self._tries.given_up(self._monotonic(), self._asking):
-            raise lost(self._message)
+            raise lost(self.trouble or self._message)
+
+    def _to_listener(self, error: Exception) -> str:
+        """What the listener is told of it; the whole is kept for the host."""
+        self.trouble = str(error)
+        return for_listeners.told(error)
 
     def _to_say(self, warning: str, waits: str) -> tuple[str, ...]:
         """What there is to say beside what is asked; `waits` is for what is waited before it can be written."""

@@ -11,6 +11,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from audio.errors import DeviceError
+
 from ..casebook import session_rows
 from ..casebook.catalogue import Listener
 from ..errors import CasebookBusy, CatalogueError, ListenError
@@ -64,7 +66,7 @@ class Chair(Bringing):
         brought, said = next_trial.bring(self.runner)
         self._waits = said if brought == "busy" else ""
         if brought == "device":
-            self._message = said
+            self._message = self._to_listener(DeviceError(said))
         elif before == "device":
             self._message = wording.BACK
         self._asking = "end" if brought == "finished" else brought

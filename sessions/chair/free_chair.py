@@ -110,13 +110,13 @@ class FreeChair(Bringing):
                 sounds = self._sounds
             self.listening.load(sounds)
         except DeviceError as error:
-            self._asking, self._message = "device", str(error)
+            self._asking, self._message = "device", self._to_listener(error)
         except CasebookBusy:
             self._asking = "busy"
         except (SessionsError, AudioError) as error:
             if self._sounds is None:
                 raise
-            self._wanted, self._message, self._asking = self._sounds.stretch, str(error), "hear"
+            self._wanted, self._message, self._asking = self._sounds.stretch, self._to_listener(error), "hear"
         else:
             self._sounds, self._asking = sounds, "hear"
             with suppress(CasebookBusy):
@@ -192,7 +192,7 @@ class FreeChair(Bringing):
         try:
             refused = self._heard(pressed)
         except DeviceError as error:
-            self._asking, self._message = "device", str(error)
+            self._asking, self._message = "device", self._to_listener(error)
             return Said("kept")
         self._message = ""
         return Said("refused" if refused else "kept", refused)

@@ -23,6 +23,7 @@ class Sitting(Protocol):
     """Somebody at a page."""
 
     browser: BrowserPlayback | None  # where the page plays by itself
+    trouble: str  # what goes wrong now, in whole: for the host
 
     @property
     def asked(self) -> Asked:

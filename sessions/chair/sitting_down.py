@@ -20,6 +20,7 @@ from ..listening import players, session
 from ..listening.assistant_line import Assistants
 from ..listening.browser_playback import BrowserPlayback
 from ..listening.equal_times import PANEL_S
+from ..listening.passage_sounds import PassageSounds
 from ..listening.session import Session
 from ..listening.trial_runner import TrialRunner
 from ..listening.write_queue import RETRY_S
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 
 SYSTEMS = "the system's default"
 SEEDS = 2**31  # of a practice's order, drawn anew each time
+UNSAID = "that this session was left is not on record; what was acknowledged is, and it goes on from there"
 BUSY_TIMEOUT_MS = 250  # on one writer's commit; a longer one is waited for in view
 
 Chains = Sequence[PlaybackChain | None]
@@ -58,6 +60,11 @@ def browser_player(chains: Chains, device: str | None, ask: players.Ask | None) 
     return BrowserPlayback()
 
 
+def browser_player_of(folder: Path) -> OpenPlayer:
+    """The same, with the files of trials on a casebook's own disk: the system's place for such files may be memory."""
+    return lambda chains, device, ask: BrowserPlayback(folder=folder)
+
+
 @dataclass(frozen=True)
 class House:
     """What every chair of a casebook shares.
@@ -80,6 +87,10 @@ class House:
         At which rates a device plays what is not sealed.
     seconds
         Second secrets as they were typed, by the plan's identifier; what `ask_second` gives, where it asks nobody.
+    tell
+        Tells the host what goes wrong, in whole: listeners are told nothing of this machine.
+    sounds
+        What is played of sealed passages, read once for all chairs.
     group
         All chairs write to the casebook together.
     """
@@ -95,6 +106,8 @@ class House:
     offers: frozenset[Doing] = frozenset()
     rates: Rates = own_rates
     seconds: dict[str, str] = field(default_factory=dict)
+    tell: Callable[[str], None] = lambda sentence: None
+    sounds: PassageSounds = field(default_factory=PassageSounds)
     group: GroupCommit = field(default_factory=GroupCommit)
     monotonic: Callable[[], float] = time.monotonic
     sleep: Callable[[float], object] = time.sleep
@@ -163,9 +176,11 @@ def _at_chair(house: House, running: Session, device: str | None) -> Iterator[Ch
             chair = _chair(house, running, device, open_things)
             yield chair
         finally:
-            if chair is None or chair.asking != "end":
-                when_free(house, lambda: _left(running, chair))
-            when_free(house, lambda: house.turned(running))
+            try:
+                if chair is None or chair.asking != "end":
+                    when_free(house, lambda: _left(running, chair))
+            finally:
+                when_free(house, lambda: house.turned(running))
 
 
 def _chair(house: House, running: Session, device: str | None, open_things: ExitStack) -> Chair:
@@ -183,6 +198,8 @@ def _chair(house: House, running: Session, device: str | None, open_things: Exit
         monotonic=house.monotonic,
         sleep=house.sleep,
         before_s=PANEL_S if house.own_sound else 0.0,
+        sounds=house.sounds,
+        turn=house.sounds.turn if house.own_sound else None,
     )
     return Chair(runner, person, monotonic=house.monotonic, browser=own_player(house, player))
 
@@ -199,12 +216,18 @@ def _left(running: Session, chair: Chair | None) -> None:
 
 
 def when_free(house: House, action: Callable[[], object]) -> None:
-    """Do it as soon as no other program holds the casebook."""
+    """Do it as soon as no other program holds the casebook.
+
+    Raises
+    ------
+    CasebookFull
+        If there is no space to keep that the session was left.
+    """
     while True:
         try:
             action()
             return
-        except CasebookFull:
-            raise  # nobody knows when there is space: the pages could not be closed
+        except CasebookFull as error:  # nobody knows when there is space: the pages could not be closed
+            raise CasebookFull(f"{error}; {UNSAID}") from error
         except CasebookBusy:
             house.sleep(RETRY_S)

@@ -89,7 +89,7 @@ class TrainingChair(Bringing):
                 if self._asking == "hear":
                     self._size = self.run.sought.in_words(self.listening.current.size)
         except DeviceError as error:
-            self._asking, self._message = "device", str(error)
+            self._asking, self._message = "device", self._to_listener(error)
         except CasebookBusy:
             self._asking = "busy"
 

@@ -99,8 +99,8 @@ def described(one: Alignment, track: str, setup: str, hint: str) -> str:
     if one.best is None or not (one.settled or one.ambiguous):
         alike = 0.0 if one.best is None else max(one.best.coherence, 0.0)
         return (
-            f"{setup} does not hold the same performance as the first recording (coherence {alike:.2f}), not even in a "
-            f"piece of {LONE_S:g} s"
+            f"{setup} does not hold the same performance as the first recording, or not at its speed "
+            f"(coherence {alike:.2f}), not even in a piece of {LONE_S:g} s"
         )
     if one.pieces:
         return _in_pieces(one, setup)

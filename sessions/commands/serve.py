@@ -73,7 +73,7 @@ def serve(
     unless --free asks for the chair. Everything said to the pages stays on this machine or its local network. Stop
     with Ctrl-C; sessions go on where they were when it is started again.
     """
-    from ..chair.sitting_down import House, browser_player, device_player, own_rates
+    from ..chair.sitting_down import House, browser_player_of, device_player, own_rates
     from ..pages import server
     from ..pages.opening import opened
     from . import asked_device
@@ -95,7 +95,7 @@ def serve(
         assisted = _assisted(casebook, waiting)
     house = House(
         casebook.folder,
-        open_player=browser_player if own_sound else device_player,
+        open_player=browser_player_of(casebook.folder) if own_sound else device_player,
         check=lambda made, device: _check(made, device, context.hint, own_sound=own_sound),
         ask_second=lambda sealed: _second(sealed, seconds),
         turned=_show_end,
@@ -104,6 +104,7 @@ def serve(
         offers=frozenset({"practice", "training", *(("free",) if free or not lan else ())}),
         rates=own_rates if own_sound else asked_device.free_rates,
         seconds=seconds,
+        tell=say,
     )
     scheme = "http" if tls_cert is None else "https"
     chairs = (None,) * MOST_PAGES if own_sound else devices or (None,)
@@ -114,7 +115,7 @@ def serve(
         if not no_browser:
             desk, chair = f"/desk#{pages.room.guests.desk_code}", f"/#{pages.room.guests.code}"
             open_browser(f"{pages.here}{chair if waiting or free else desk}")
-        server.serve(pages.app, pages.door, tls_cert, tls_key)
+        server.serve(pages.app, pages.door, tls_cert, tls_key, say)
         say("One moment: chairs are left, and what was answered is kept.")
     say(f"The pages are closed. To open them again: {same_command.typed_again(click.get_current_context())}")
 

@@ -145,6 +145,8 @@ def _write(
 
     looks = ("light", "dark") if look == "both" else (look,)
     files = written.write(name, make, Wanted(folder or casebook.folder / FOLDER, size, looks, opaque, steps))
+    if steps and len(files) == len(looks):
+        say("This still has no steps: it is drawn whole, as one picture.", as_json)
     if as_json:
         give({"files": [str(file) for file in files]} | ({} if holds is None else {"record_holds": holds}))
     say(f"Drawn: {files[0]}" + (f" to {files[-1].name}" if len(files) > 1 else ""), as_json)

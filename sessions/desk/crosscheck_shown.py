@@ -62,7 +62,7 @@ def gather(casebook: Casebook, first: str, second: str) -> Crosscheck:
     )
 
 
-def picture(casebook: Casebook, first: str, second: str) -> str:
+def picture(casebook: Casebook, first: str, second: str, *, wide: bool = False) -> str:
     """The measured difference with each word over its band, as SVG text.
 
     Raises
@@ -79,7 +79,7 @@ def picture(casebook: Casebook, first: str, second: str) -> str:
     if found is None or found.compared is None:
         raise CatalogueError(two_setups.NOTHING_TO_DRAW)
     marked = words_beside.marks(found.words, crosscheck_in_words.labels(found.words))
-    return figures_shown.svg(Difference(found.compared, marked, crosscheck_in_words.EXPLAINED))
+    return figures_shown.svg(Difference(found.compared, marked, crosscheck_in_words.EXPLAINED), wide=wide)
 
 
 def _found(casebook: Casebook, setups: Sequence[Setup]) -> tuple[CrosscheckOfTwo, list[str]]:

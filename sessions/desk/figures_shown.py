@@ -20,6 +20,7 @@ from ..report import kept_pictures
 from ..report.kept_pictures import Picture
 
 FIRST = ("response", "directivity", "impedance", "decay", "pair", "places", "seatings", "electronics")
+WIDE = "page"  # of the sizes that there are
 _DRAWING = threading.Lock()  # what draws keeps fonts and ticks for itself, and was not made for several threads
 
 
@@ -48,28 +49,30 @@ def gather(casebook: Casebook) -> list[ShownCurves]:
     return found
 
 
-def picture(casebook: Casebook, setup: str, what: str) -> str:
-    """A figure of a setup, as SVG text.
+def picture(casebook: Casebook, setup: str, what: str, *, wide: bool = False) -> str:
+    """A figure of a setup, as SVG text; `wide`: for a page that is.
 
     Raises
     ------
     CatalogueError, MeasureError
         If it was not measured, or there is no such figure.
     """
-    return svg(named(what).of(_subject(casebook, catalogue.find(casebook, Setup, setup))))
+    return svg(named(what).of(_subject(casebook, catalogue.find(casebook, Setup, setup))), wide=wide)
 
 
-def svg(figure: FigureData) -> str:
-    """A figure as SVG text, drawn once."""
+def svg(figure: FigureData, *, wide: bool = False) -> str:
+    """A figure as SVG text, drawn once: as a telephone holds it, or `wide`, whose type is not enlarged with it."""
     from audio.curves import picture as drawing
 
     key = kept_pictures.key(figure)
+    if wide and key:
+        key += WIDE
     before = kept_pictures.kept([key]) if key else {}
     if key in before:
         return before[key].svg
     with _DRAWING:
         made = figure.drawn()
-        text = drawing.svg(made)
+        text = drawing.svg(made, drawing.Look(size=WIDE) if wide else drawing.PLAIN)
         if key:
             kept_pictures.keep({key: Picture(text, drawing.is_hatched(made))})
     return text

@@ -41,7 +41,7 @@ def gather(casebook: Casebook, first: str, second: str) -> Overlaid:
     return Overlaid(two, compared_in_words.lines(compared))
 
 
-def picture(casebook: Casebook, first: str, second: str, what: str) -> str:
+def picture(casebook: Casebook, first: str, second: str, what: str, *, wide: bool = False) -> str:
     """One of `FIGURES` as SVG text.
 
     Raises
@@ -54,7 +54,7 @@ def picture(casebook: Casebook, first: str, second: str, what: str) -> str:
     compared = _compared(casebook, two_setups.chosen(casebook, first, second))
     if compared is None or what not in FIGURES:
         raise CatalogueError(two_setups.NOTHING_TO_DRAW)
-    return figures_shown.svg(Overlay(compared) if what == "response" else Difference(compared))
+    return figures_shown.svg(Overlay(compared) if what == "response" else Difference(compared), wide=wide)
 
 
 def _compared(casebook: Casebook, two: Two) -> CurveComparison | None:

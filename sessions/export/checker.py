@@ -1,13 +1,14 @@
 """Check an unpacked proof bundle with Python's standard library alone.
 
 It stands in the bundle as a program, python3 -I checker.py [END ...], and needs nothing of earwitness. It compares
-every file with MANIFEST.sha256, byte by byte; lays the whole chain of the casebook from its links; compares each
-plan's rows, match sheets and giveaway checks with their places in it; and lets check.py work out keys, scores and p
-of every plan that is over, and works out what plans on one question come to together: it must be what results.json
-says. Every plan, end and viewers' test that sealed.json counts in the chain must be here. What is told by one file of
-the bundle alone it names. The counts and p of viewers' tests it lets viewers_checker.py work
-out. END is an end of the record that somebody kept, such as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The
-bundle holds where it says THIS BUNDLE HOLDS, and nowhere else.
+every file with MANIFEST.sha256, byte by byte; lays the whole chain of the casebook from its links; compares each plan's
+rows, match sheets and giveaway checks with their places in it; and lets check.py work out keys, scores and p of every
+plan that is over, and works out what plans on one question come to together, and which of them hold among the primary
+questions of the review: it must be what results.json says, which is what a report says. Every plan, end and viewers'
+test that sealed.json counts in the chain must be here. What is told by one file of the bundle alone it names. The
+counts and p of viewers' tests it lets viewers_checker.py work out. END is an end of the record that somebody kept, such
+as 214-0F3A-91BC-77D2-05EE-S: the chain must contain it. The bundle holds where it says THIS BUNDLE HOLDS, and nowhere
+else.
 """
 
 import hashlib
@@ -30,6 +31,9 @@ COUNTED = {
     "viewers_tests": "viewers' tests of this chain are not in this bundle",
     "viewers_openings": "viewers' tests of this chain were ended, and stand here as not over",
 }
+PREFERENCES = ("preference", "round-robin")  # methods of which nothing is heard: a preference is shown
+BORNE = ("heard", "shown")
+AMONG_PRIMARY = " on its own, but not among the {} primary questions taken together"
 CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 Row = dict[str, Any]
@@ -72,11 +76,11 @@ def check(folder: Path, ends: list[str]) -> list[str]:
         check_stated(record, plan, results[plan["plan"]], bool(origins))
         plans[plan["plan"]] = plan
         told += record["chain"]
-    said += check_together(plans, results, bool(origins))
     for file in sorted((folder / "viewers").glob("*.json")):
         said.append(check_viewers(folder, file.name, links, origins, results))
         told += read(folder, f"viewers/{file.name}")["rows"]
-    said.append(check_all_here(read(folder, "sealed.json"), told, len(links)))
+    counted = check_all_here(read(folder, "sealed.json"), told, len(links))
+    said += [*check_together(plans, results, bool(origins)), counted]
     stated = (folder / MANIFEST).read_text(encoding="utf-8")
     if "".join(manifest(folder)) != stated:  # no one byte of this switches both off
         refuse(f"not as {MANIFEST} says")
@@ -161,7 +165,7 @@ def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row,
     if found is None:
         refuse(f"the program says nothing of the plan {name}")
     stated, drawn = result["p_value"], "not recomputed here" in found[2]
-    alone_fits = result["by_itself"] == found[2].partition(",")[0]
+    alone_fits = result["by_itself"] == as_said(plan, found[2].partition(",")[0])
     p_fits = (
         stated is None
         if found[1] is None
@@ -169,11 +173,18 @@ def check_plan(folder: Path, record: Row, links: list[list[Any]], evidence: Row,
     )
     if drawn:  # no p is worked out here, but what follows from the one that is told is
         p_fits = stated is not None
-        alone_fits = p_fits and result["by_itself"] == ("heard" if stated <= float(plan["alpha"]) else "not shown")
+        alone_fits = p_fits and result["by_itself"] == as_said(
+            plan, "heard" if stated <= float(plan["alpha"]) else "not shown"
+        )
     if not (p_fits and alone_fits):
         refuse(f"the plan {name} came to something else than results.json says: {told}")
     alone = f" (told by results.json alone: p = {stated}, {result['by_itself']})" if drawn else ""
-    return f"{name}: {told}{alone}"
+    return f"{name}: {told.replace(found[2], as_said(plan, found[2]))}{alone}"
+
+
+def as_said(plan: Row, verdict: str) -> str:
+    """A verdict of the rule's program as results.json says it."""
+    return verdict.replace("heard", "shown", 1) if plan["method"] in PREFERENCES else verdict
 
 
 def check_stated(record: Row, plan: Row, result: Row, merged: bool) -> None:
@@ -210,13 +221,25 @@ def check_all_here(sealed: dict[str, list[int]], told: list[Row], rows: int) -> 
 
 
 def check_together(plans: dict[str, Row], results: Row, merged: bool) -> list[str]:
-    """What each plan comes to together with those on its question; gives what of it rests on results.json alone."""
-    for plan, verdict in together(plans, results).items():
-        if results[plan]["over"] and results[plan]["verdict"] != verdict:
-            named = f"the plan {results[plan]['name']} is {verdict}"
-            refuse(f"together with those on its question {named}, and not what results.json says")
-    alone = "told by results.json alone: when each plan was sealed, begun and over, among several casebooks"
-    return [alone] if merged else []
+    """What each plan comes to with all others of its review; gives what of it rests on results.json alone, too."""
+    if not merged and len({one["review"] for one in results.values()}) > 1:
+        refuse("results.json tells of several reviews, and no casebook was brought into this one")
+    asked, said = together(plans, results), list[str]()
+    for plan, (verdict, p, among) in among_primary(plans, results, asked).items():
+        result = results[plan]
+        if not result["over"]:
+            continue
+        if result["verdict"] != verdict:
+            named = f"the plan {result['name']} is {verdict}"
+            refuse(f"together with those on its question and the primary questions {named}, not what results.json says")
+        if (result["primary_questions"], result["p_among_primary"] is None) != (among, p is None):
+            refuse(f"results.json says otherwise among which primary questions the plan {result['name']} is judged")
+        if p is not None and abs(p - result["p_among_primary"]) > NEAR * p:
+            refuse(f"among the primary questions the plan {result['name']} has p = {p:.6g}, not what results.json says")
+        holm = "" if p is None else f"; among {among} primary questions p = {p:.6g}"
+        said.append(f"with all plans of its review, {result['name']}: {verdict}{holm}")
+    alone = "told by results.json alone: when each plan was sealed, begun and over, and where, among several casebooks"
+    return [*said, alone] if merged else said
 
 
 def together(plans: dict[str, Row], results: Row) -> dict[str, Any]:
@@ -229,17 +252,40 @@ def together(plans: dict[str, Row], results: Row) -> dict[str, Any]:
     def question(plan: Row) -> Any:
         return plan["method"], sorted(one["setup"] for one in plan["setups"])
 
-    verdicts = {}
+    alone = {one: results[one]["by_itself"] for one in plans}
+    verdicts = dict(alone)
     for own, plan in plans.items():
         family = [one for one in plans if question(plans[one]) == question(plan) and could_count(plans[one])]
-        p = corrected(family, plans, results)
-        alone = verdicts[own] = results[own]["by_itself"]
-        if len(p) > 1 and p.get(own, 0) > float(plan["alpha"]) and alone == "heard" and has_test(results[own]):
+        p = corrected(family, plans, results, alone)
+        if len(p) > 1 and p.get(own, 0) > float(plan["alpha"]) and alone[own] in BORNE and has_test(results[own]):
             verdicts[own] = "not shown"
     return verdicts
 
 
-def corrected(family: list[str], plans: dict[str, Row], results: Row) -> dict[str, float]:
+def among_primary(plans: dict[str, Row], results: Row, asked: dict[str, Any]) -> dict[str, tuple[Any, Any, Any]]:
+    """Each plan's verdict as a report has it; its p and the number of plans among its review's primary questions.
+
+    The primary questions of a review share one error rate by the same rule, whatever each asks; `asked` are their
+    verdicts with all on their question. A plan that is none of them, or the only one, is told without.
+    """
+    found = dict[str, tuple[Any, Any, Any]]()
+    for own, plan in plans.items():
+        family = [
+            one
+            for one in plans
+            if plans[one].get("primary", True) and results[one]["review"] == results[own]["review"]
+            and could_count(plans[one])
+        ]  # fmt: skip
+        p = corrected(family, plans, results, asked)
+        if own not in p or len(p) < 2 or not has_test(results[own]):
+            found[own] = asked[own], None, None
+            continue
+        falls = asked[own] in BORNE and p[own] > float(plan["alpha"])
+        found[own] = f"{asked[own]}{AMONG_PRIMARY.format(len(p)) if falls else ''}", p[own], len(p)
+    return found
+
+
+def corrected(family: list[str], plans: dict[str, Row], results: Row, verdicts: dict[str, Any]) -> dict[str, float]:
     """The corrected p of each plan of a family that takes part in it."""
     begun = [results[one]["begun"] for one in family if results[one]["begun"] is not None]
     stages: list[list[str]] = []
@@ -258,9 +304,7 @@ def corrected(family: list[str], plans: dict[str, Row], results: Row) -> dict[st
             least = max(least, min(1.0, p[one] * (len(stage) - place)))
             words = min(1.0, p[one] * len(stage)) if plans[one]["method"] == "words" else 0.0
             found[one] = max(least, words) if holds else 1.0
-        holds = holds and all(
-            results[one]["by_itself"] == "heard" and found[one] <= float(plans[one]["alpha"]) for one in stage
-        )
+        holds = holds and all(verdicts[one] in BORNE and found[one] <= float(plans[one]["alpha"]) for one in stage)
     return found
 
 
@@ -274,7 +318,7 @@ def could_count(plan: Row) -> bool:
 
 def has_test(result: Row) -> bool:
     """Whether a plan came to a test by itself."""
-    return result["p_value"] is not None and result["by_itself"] in ("heard", "not shown")
+    return result["p_value"] is not None and result["by_itself"] in (*BORNE, "not shown")
 
 
 def check_viewers(folder: Path, name: str, links: list[list[Any]], origins: list[Row], results: Row) -> str:

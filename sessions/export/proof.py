@@ -17,6 +17,8 @@ from importlib.resources import files as package_files
 from pathlib import Path
 from typing import Any
 
+from stats.count_summary import HEARD
+
 from ..casebook import origins, plan_chain
 from ..casebook.origins import OriginLink
 from ..casebook.store import Casebook
@@ -24,12 +26,14 @@ from ..errors import ExportError
 from ..plans import viewers_rows
 from ..plans.plan import Plan
 from ..plans.viewers_rows import SealedTest
-from ..results import exported_record, review, stand_alone, viewers_results
+from ..results import exported_record, first_lines, review, stand_alone, viewers_results
 from ..results.review import ReviewedPlan
+from ..results.verdict import Verdict
 from . import checker
 
 CHECKER, VIEWERS_CHECKER = "checker.py", "viewers_checker.py"
 DATED = (1980, 1, 1, 0, 0, 0)  # the first that a zip can say
+SHOWN = "shown"  # what a preference is, of which nothing is heard
 BEFORE_THE_END = ("plans", "phrases", "sessions", "given_up")  # tables whose rows of a plan are told before it is over
 README = f"""A proof bundle of earwitness.
 
@@ -46,8 +50,10 @@ sealed.json    which rows of the chain are sealed plans, their sessions and ends
                program refuses where one of them is not here
 evidence.json  match sheets and giveaway checks that the plans rest on, whole
 origins.json   the chains of casebooks that were merged into this one, and where the rows told here stood in them
-results.json   what earwitness said of each plan, by itself and with all on its question; what of it the program does
-               not recompute it names: p-values that were drawn, and the order in time of plans of a merged casebook
+results.json   what earwitness says of each plan, by itself, and as a report has it: with all on its question and among
+               the primary questions of its review. The program works that out too; what of it it does not recompute it
+               names: p-values that were drawn, and of a merged casebook the order in time of its plans and where each
+               was sealed
 viewers/       each test that an audience took, with its seal; once it is over its secret, answers, count and p, which
                viewers_checker.py works out (what a report tells of passages, devices and spread stands in no bundle)
 check.py       the program of the rule, as sealing.md prints it
@@ -200,21 +206,32 @@ def _named_by(plan: Plan) -> set[str]:
 
 
 def _result(one: ReviewedPlan) -> dict[str, Any]:
-    """What a plan came to by itself and together with others; nothing of one that is not over."""
-    plan, verdict = one.sealed.plan, one.verdict
+    """What a plan came to by itself and as a report has it; nothing of one that is not over."""
+    plan, verdict, together = one.sealed.plan, one.verdict, one.verdict.together
     over = one.record.secret is not None
+    with_others = _as_said(verdict, verdict.verdict)
+    if verdict.verdict == HEARD:
+        with_others = f"{with_others}{first_lines.but_alone(verdict)}"
     return {
         "plan": plan.id,
         "name": plan.name,
         "seal": one.sealed.seal,
         "over": over,
-        "verdict": verdict.verdict if over else None,
-        "by_itself": ((verdict.together.alone if verdict.together else None) or verdict.verdict) if over else None,
+        "verdict": with_others if over else None,
+        "by_itself": _as_said(verdict, (together.alone if together else None) or verdict.verdict) if over else None,
         "p_value": verdict.p_value if over else None,
+        "primary_questions": together.primary_plans if over and together else None,
+        "p_among_primary": together.p_holm if over and together else None,
+        "review": verdict.course.review,
         "sealed_at": verdict.course.sealed,
         "begun": verdict.course.begun,
         "over_at": verdict.course.over,
     }
+
+
+def _as_said(verdict: Verdict, came_to: str | None) -> str | None:
+    """Of a preference nothing is heard: it was shown."""
+    return SHOWN if came_to == HEARD and verdict.plan.method.asks_preference else came_to
 
 
 def _json(value: Any) -> bytes:

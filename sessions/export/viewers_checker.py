@@ -57,7 +57,10 @@ def check(record: dict[str, Any]) -> str:
     )
     if not same or abs(stated["p_value"] - p) > NEAR * max(p, LEAST):
         refuse(f"it came to {right} of {answers} by {senders}, p = {p}, {verdict}, and not to what is told of it")
-    return f"{named}: {right} of {answers} by {senders}; p = {p:.6g}; by itself: {verdict}; seal {record['seal']}"
+    came_to = (
+        verdict if test["method"] == "abx" else verdict.replace("heard", "shown")
+    )  # of a preference nothing is heard
+    return f"{named}: {right} of {answers} by {senders}; p = {p:.6g}; by itself: {came_to}; seal {record['seal']}"
 
 
 def seal(secret: bytes, test: str) -> str:

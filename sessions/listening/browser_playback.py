@@ -14,9 +14,11 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from math import ceil
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,11 +28,13 @@ from audio.browser_sound import BrowserSound, Reading
 from audio.clip import Clip
 from audio.engine.playback import Audition, Faults, Position
 from audio.errors import DeviceError, MeasureError
+from audio.files.wav_bytes import HEADER_BYTES
 from audio.levels.k_weighting import k_weighting
 
 from ..errors import ListenError
 from ..plans.plan import Plan
 from .browser_records import BrowserOutput, BrowserReport, BrowserTrial
+from .spool import Spool, Stretch
 
 PAUSE_S = 0.5  # as the engine's (audio/engine/player)
 FADE_S = 0.005
@@ -69,6 +73,17 @@ def check(plan: Plan) -> None:
         )
 
 
+@dataclass(frozen=True)
+class _Held:
+    """A sound of the trial: a minute takes 17 MB, which lie on disk."""
+
+    rate_hz: int
+    frames: int
+    channels: int
+    crc32: int
+    body: Stretch | bytes = field(repr=False)
+
+
 @dataclass
 class _Loaded:
     """The trial on offer."""
@@ -76,7 +91,7 @@ class _Loaded:
     trial: BrowserTrial
     rate_hz: int
     frames: int
-    sounds: dict[str, BrowserSound] = field(repr=False)
+    sounds: dict[str, _Held] = field(repr=False)
     exact: bool | None = None  # None: not read by the browser yet
 
 
@@ -87,9 +102,12 @@ class BrowserPlayback:
     ----------
     secret
         For names and dither; None: a fresh one.
+    folder
+        On whose disk a trial's files lie.
     """
 
-    def __init__(self, *, secret: bytes | None = None) -> None:
+    def __init__(self, *, secret: bytes | None = None, folder: Path | None = None) -> None:
+        self._spool = Spool(folder)
         self._secret = secrets.token_bytes(SECRET_BYTES) if secret is None else secret
         self._output: BrowserOutput | None = None
         self._number = 0
@@ -132,7 +150,7 @@ class BrowserPlayback:
     def file(self, name: str) -> bytes | None:
         """The bytes of a file of the trial on offer; None where there is none of this name."""
         sound = None if self._loaded is None else self._loaded.sounds.get(name)
-        return None if sound is None else sound.body
+        return None if sound is None else self._spool.get(sound.body)
 
     def read(self, trial: int, readings: Sequence[Reading]) -> bool:
         """Take what the page read of the sounds as it plays them; whether all are there to the bit.
@@ -149,7 +167,7 @@ class BrowserPlayback:
             raise DeviceError(f"the page read {len(readings)} sounds of {len(loaded.trial.names)}; load it again")
         try:
             found = [
-                browser_sound.check(loaded.sounds[name], read)
+                self._is_played(loaded.sounds[name], read)
                 for name, read in zip(loaded.trial.names, readings, strict=True)
             ]
         except MeasureError as error:
@@ -205,16 +223,20 @@ class BrowserPlayback:
         self._count_anew()
         self._unread = []
         own_hz = self._output.rate_hz
+        self._loaded = None
+        self._spool.clear()
         sounds = {
-            self._drawn("name", label).hex()[:NAME_DIGITS]: browser_sound.made(
-                Clip(np.asarray(sound, np.float64), rate_hz),
-                own_hz,
-                int.from_bytes(self._drawn("dither", label), "big"),
+            self._drawn("name", label).hex()[:NAME_DIGITS]: self._held(
+                browser_sound.made(
+                    Clip(np.asarray(sound, np.float64), rate_hz),
+                    own_hz,
+                    int.from_bytes(self._drawn("dither", label), "big"),
+                )
             )
             for label, sound in enumerate(stimuli)
         }
         first = next(iter(sounds.values()))
-        if len({len(sound.body) for sound in sounds.values()}) != 1:
+        if len({(sound.frames, sound.channels) for sound in sounds.values()}) != 1:
             raise ValueError("the stimuli of a trial are equally long and have the same channels")
         times = PageTimes.at(own_hz)
         trial = BrowserTrial(
@@ -254,6 +276,7 @@ class BrowserPlayback:
     def close(self) -> None:
         """Forget the trial's files."""
         self._loaded = None
+        self._spool.close()
 
     def position(self) -> Position:
         """What the page last told."""
@@ -283,6 +306,17 @@ class BrowserPlayback:
         if self._loaded is None or self._loaded.trial.number != trial:
             raise DeviceError("the page tells of a trial that is not on offer; load it again")
         return self._loaded
+
+    def _held(self, sound: BrowserSound) -> _Held:
+        crc32 = zlib.crc32(memoryview(sound.body)[HEADER_BYTES:])
+        return _Held(sound.rate_hz, sound.frames, sound.channels, crc32, self._spool.put(sound.body))
+
+    def _is_played(self, held: _Held, read: Reading) -> bool:
+        """Whether the page plays a sound to the bit; False if it differs by no more than the tolerance."""
+        given = held.rate_hz, held.frames, held.channels
+        if (read.rate_hz, read.frames, read.channels, read.crc32) == (*given, held.crc32):
+            return True
+        return browser_sound.check(BrowserSound(*given, self._spool.get(held.body)), read)
 
     def _drawn(self, what: str, label: int) -> bytes:
         """Bytes that follow from the secret, the trial and the label alone."""

@@ -187,10 +187,9 @@ class Session:
     ) -> None:
         with self.casebook.writing():
             # Somebody else may have closed the plan meanwhile; its key is known since then, and no answer counts.
-            if self.record.rehearsal is None and plan_rows.opening(self.casebook, self.plan.id):
-                raise _over(self.plan)
-            if self.record.rehearsal is None:
+            if self.record.rehearsal is None and plan_rows.is_closed(self.casebook, self.plan.id):
                 seals.check_not_given_up(self.casebook, self.plan)
+                raise _over(self.plan)
             self.casebook.append_many(rows)
             # Asked while nobody else can write: two listeners who end together would each find the other unfinished.
             if complete and self._unlocked is not None and self._all_complete():

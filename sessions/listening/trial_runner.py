@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import asdict
 from functools import partial
 from typing import TYPE_CHECKING
@@ -21,12 +21,12 @@ from audio.errors import DeviceError
 
 from ..errors import CasebookBusy, ListenError
 from ..plans.plan_parts import PlannedPassage
-from ..preparation import prepared_audio
 from ..preparation.prepared_audio import SealedFile
 from . import disturbances, equal_times, exposure
 from .equal_times import ANSWERED_S, OPENING_S, EqualTimes
 from .now import Now
 from .passage_loops import PassageLoops
+from .passage_sounds import PassageSounds
 from .session import Offered, Session
 from .write_queue import WriteQueue
 
@@ -47,6 +47,10 @@ class TrialRunner:
         Is given the number of each trial as it is offered.
     before_s
         Of the time that a trial takes to appear, in seconds: what passes before anything is done for it.
+    sounds
+        Passages as they were read; shared by all who listen at once.
+    turn
+        Held while a trial is copied and given to the player.
     monotonic, sleep
         The clock, in seconds, and how to wait by it.
     """
@@ -61,6 +65,8 @@ class TrialRunner:
         level_dba: float | None = None,
         announce: Callable[[int], None] | None = None,
         before_s: float = 0.0,
+        sounds: PassageSounds | None = None,
+        turn: AbstractContextManager[object] | None = None,
     ) -> None:
         self.session = session
         self.method = session.method
@@ -79,7 +85,8 @@ class TrialRunner:
         self._faults: dict[str, int] = {}
         self._disturbed = ""
         self._in_a_row = 0  # trials that were disturbed, since an answer was kept
-        self._sounds: dict[str, NDArray[np.float32]] = {}  # of each passage, by its identifier
+        self._sounds = PassageSounds() if sounds is None else sounds
+        self._turn = nullcontext() if turn is None else turn
         self._levels_dba = exposure.chair_levels_dba(session.casebook, session.plan)
         self._level_dba = level_dba
         self._warning = ""
@@ -122,9 +129,10 @@ class TrialRunner:
         setups = len(self.session.plan.setups)
         heard = [offered.key[label] for label in self.method.stimuli]
         places = [place if place < setups else 0 for place in heard]  # what is made of the first setup plays there
-        copies = self._passage_sounds(offered.passage)[heard]
+        sounds = self._passage_sounds(offered.passage)
         try:
-            self._player.load(list(copies), offered.passage.rate_hz, places)
+            with self._turn:
+                self._player.load(list(sounds[heard]), offered.passage.rate_hz, places)
         except DeviceError:
             self._opened = False
             raise
@@ -370,14 +378,11 @@ class TrialRunner:
     def _passage_sounds(self, passage: PlannedPassage) -> NDArray[np.float32]:
         """Everything that can be heard of a passage, by place: shape (places, frames, channels).
 
-        Read when the passage comes for the first time in this run. Which passage comes when says nothing of a key.
+        Read when the passage comes for the first time, or after many others. Which passage comes when says nothing of a
+        key.
         """
-        if passage.id not in self._sounds:
-            plan = self.session.plan
-            if not set(plan.sources) <= set(passage.audio):
-                raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
-            sealed = [SealedFile(passage.audio[source], passage.files.get(source)) for source in plan.sources]
-            self._sounds[passage.id] = prepared_audio.sounds(
-                self.session.casebook, passage.name, sealed, plan.match.sheet
-            )
-        return self._sounds[passage.id]
+        plan = self.session.plan
+        if not set(plan.sources) <= set(passage.audio):
+            raise ListenError(f"passage {passage.name!r} was sealed without prepared audio; it cannot be played")
+        sealed = [SealedFile(passage.audio[source], passage.files.get(source)) for source in plan.sources]
+        return self._sounds.of(self.session.casebook, passage.name, sealed, plan.match.sheet)

@@ -69,11 +69,16 @@ class BandEffects:
     first: tuple[Curve, ...]
     second: tuple[Curve, ...]
 
-    def of(self, low_hz: float, high_hz: float) -> BandEffect | None:
+    def of(self, low_hz: float, high_hz: float, *, as_laid: bool = False) -> BandEffect | None:
         """The effect in a band; None where less than half of it, or too little of the rest, is valid in both.
 
         The first curve of each setup is the one that is judged; where there are repeats the effect is that of their
         means, with its interval by Welch and Satterthwaite.
+
+        Parameters
+        ----------
+        as_laid
+            Nothing that both share is taken off: the mean difference of the curves at the level that they have here.
         """
         if self.lacking(low_hz, high_hz):
             return None
@@ -83,11 +88,14 @@ class BandEffects:
             np.array([curve.at(hz) for curve in curves if _covers(curve, hz)]) for curves in (self.first, self.second)
         )
         means = first.mean(axis=0), second.mean(axis=0)
+
+        def effect_db(difference_db: NDArray[np.float64]) -> float:
+            return float(np.mean(difference_db[: len(band)])) if as_laid else _effect_db(difference_db, len(band))
+
         expanded_db = _expanded_db(
-            [_effect_db(read - means[1], len(band)) for read in first],
-            [_effect_db(means[0] - read, len(band)) for read in second],
+            [effect_db(read - means[1]) for read in first], [effect_db(means[0] - read) for read in second]
         )
-        found_db = _effect_db(means[0] - means[1], len(band))
+        found_db = effect_db(means[0] - means[1])
         return BandEffect(float(band[0]), float(band[-1]), found_db, expanded_db, (len(first), len(second)))
 
     @property
@@ -117,14 +125,19 @@ class BandEffects:
         return _grid(judged, low_hz, high_hz), _grid(judged, *REST_HZ)
 
 
-def band_effects(casebook: Casebook, setups: Sequence[Setup], compared: CurveComparison) -> BandEffects:
-    """The two curves of a comparison with the repeats of each, in the comparison's own order of setups."""
+def band_effects(
+    casebook: Casebook, setups: Sequence[Setup], compared: CurveComparison, *, as_measured: bool = False
+) -> BandEffects:
+    """The two curves of a comparison with the repeats of each, in the comparison's own order of setups.
+
+    They stand at the comparison's one level, or with the levels that were measured.
+    """
     named = {setup.name: setup for setup in setups}
     sides = []
     for name, record in zip(compared.names, compared.records, strict=True):
         among = curve_records.in_direction(casebook, named[name], ON_AXIS)
         others = [one for one in repeats_of(record, among) if one.id != record.id]
-        sides.append(tuple(_shown([record, *others], compared)))
+        sides.append(tuple(_shown([record, *others], compared.smoothing, None if as_measured else compared.band_hz)))
     return BandEffects(sides[0], sides[1])
 
 
@@ -170,11 +183,11 @@ def _expanded_db(one: Sequence[float], other: Sequence[float]) -> float | None:
     return float(stdtrit(freedom, (1 + CONFIDENCE) / 2) * np.sqrt(total))
 
 
-def _shown(records: Sequence[CurveRecord], compared: CurveComparison) -> list[Curve]:
+def _shown(records: Sequence[CurveRecord], smoothing: float, band_hz: tuple[float, float] | None) -> list[Curve]:
     curves = []
     for place, record in enumerate(records):
         try:
-            curves.append(shown(response_of(record), compared.smoothing, compared.band_hz))
+            curves.append(shown(response_of(record), smoothing, band_hz))
         except MeasureError:  # narrower than the one that is judged: it tells nothing here
             if place == 0:
                 raise

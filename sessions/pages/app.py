@@ -15,12 +15,14 @@ from starlette.staticfiles import StaticFiles
 from audio.errors import AudioError
 from stats.errors import StatsError
 
+from ..chair import for_listeners
 from ..desk import field_labels
 from ..desk.office import Office
 from ..desk.works import OtherWork, Works
 from ..errors import CasebookBusy, CasebookFull, SessionsError
 from ..report import templates
 from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, sound_routes
+from .direct import Direct, Refusal
 from .guard import Guard
 from .joining import Refused, Role
 from .replies import NoWholeNumber, OutOfRange, Turned, given, let_in, reply, sentence
@@ -62,6 +64,16 @@ def create_app(
 
         return shown
 
+    refusals: dict[type[Exception], Refusal] = {
+        Turned: _turned,
+        Refused: _refused,
+        CasebookBusy: _busy,
+        OtherWork: _other_work,
+        SessionsError: _told,
+        AudioError: _told,
+        StatsError: _told,
+    }
+    asked_often = [*chair_routes.ROUTES, *sound_routes.ROUTES]
     app = Starlette(
         routes=[
             Route("/", page("join.html")),
@@ -70,8 +82,7 @@ def create_app(
             Route("/desk/join", _join("desk"), methods=["POST"]),
             Route("/assist", page("assist.html")),
             Route("/assist/join", _join("assistant"), methods=["POST"]),
-            *chair_routes.ROUTES,
-            *sound_routes.ROUTES,
+            *asked_often,
             *desk_routes.ROUTES,
             *desk_pages.ROUTES,
             *desk_deeds.ROUTES,
@@ -79,16 +90,11 @@ def create_app(
             Mount("/sound", StaticFiles(packages=[("sessions.listening", "browser")])),
             Mount("/static", StaticFiles(packages=[("sessions.pages", "static")])),
         ],
-        middleware=[Middleware(Guard, hosts=hosts, scheme=scheme)],
-        exception_handlers={
-            Turned: _turned,
-            Refused: _refused,
-            CasebookBusy: _busy,
-            OtherWork: _other_work,
-            SessionsError: _told,
-            AudioError: _told,
-            StatsError: _told,
-        },
+        middleware=[
+            Middleware(Guard, hosts=hosts, scheme=scheme),
+            Middleware(Direct, routes=asked_often, refusals=refusals),
+        ],
+        exception_handlers={kind: refusals[kind] for kind in refusals},
     )
     app.state.room = room
     app.state.address = address
@@ -133,6 +139,14 @@ async def _other_work(request: Request, error: Exception) -> Response:
 
 
 async def _told(request: Request, error: Exception) -> Response:
-    """What the command line would say in one line; the page says it, too, and the desk by the names of its fields."""
-    at_desk = request.url.path.startswith("/desk")
-    return sentence(field_labels.spoken(str(error)) if at_desk else str(error), 422)
+    """What the command line would say in one line; the desk says it by the names of its fields.
+
+    Anybody else's page tells nothing of this machine; where that leaves something out, its terminal tells the whole.
+    """
+    if request.url.path.startswith("/desk"):
+        return sentence(field_labels.spoken(str(error)), 422)
+    said = for_listeners.told(error)
+    if said != str(error):
+        room: Room = request.app.state.room
+        room.tell(str(error))
+    return sentence(said, 422)

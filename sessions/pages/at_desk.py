@@ -9,7 +9,13 @@ from ..chair.sitting import Doing
 
 @dataclass(frozen=True)
 class AtDesk:
-    """A listener as the desk shows them: how far, and whether their page is connected. Never a key, never a score."""
+    """A listener as the desk shows them: how far, and whether their page is connected. Never a key, never a score.
+
+    Attributes
+    ----------
+    message
+        What goes wrong there, in whole.
+    """
 
     plan: str
     listener: str

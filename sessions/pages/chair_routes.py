@@ -21,7 +21,7 @@ from ..listening.browser_records import BrowserOutput
 from . import doings
 from .at_chair import AtChair
 from .joining import Claim
-from .replies import STATUS, given, guest, reply
+from .replies import STATUS, given, guest, quick_reply
 from .room import Room
 
 
@@ -49,7 +49,7 @@ async def who(request: Request) -> Response:
     """Who may sit down."""
     guest(request, "listener")
     room: Room = request.app.state.room
-    return reply(await run_in_threadpool(room.offered))
+    return quick_reply(await run_in_threadpool(room.offered))
 
 
 async def now(request: Request) -> Response:
@@ -58,14 +58,14 @@ async def now(request: Request) -> Response:
     room: Room = request.app.state.room
     if own.claim is not None and (seat := room.seat_at(own.claim)) is not None:
         seat.seen = own.seen
-    return reply(room.at_chair(own))
+    return quick_reply(room.at_chair(own))
 
 
 async def words(request: Request) -> Response:
     """The words that are offered where one is to be logged."""
     own = guest(request, "listener")
     room: Room = request.app.state.room
-    return reply(await run_in_threadpool(room.words_offered, own))
+    return quick_reply(await run_in_threadpool(room.words_offered, own))
 
 
 async def sit(request: Request) -> Response:
@@ -83,7 +83,7 @@ async def sit(request: Request) -> Response:
     at = room.at_chair(own)
     if at.asking == "away" and await run_in_threadpool(room.has_ended, claim):
         at = AtChair("end", claim.plan, claim.listener)
-    return reply(at)
+    return quick_reply(at)
 
 
 async def press(request: Request) -> Response:
@@ -105,7 +105,7 @@ async def answer(request: Request) -> Response:
             if not seat.over:
                 raise
     said = await run_in_threadpool(room.said_to, own, answered)
-    return reply({"said": said}, STATUS[said.result])
+    return quick_reply({"said": said}, STATUS[said.result])
 
 
 async def word(request: Request) -> Response:
@@ -121,7 +121,7 @@ async def leave(request: Request) -> Response:
     seat = room.stand_up(own)
     if seat is not None:
         await run_in_threadpool(seat.close)
-    return reply(AtChair("who"))
+    return quick_reply(AtChair("who"))
 
 
 async def rise(request: Request) -> Response:
@@ -131,21 +131,21 @@ async def rise(request: Request) -> Response:
     seat = room.rise(own)
     if seat is not None:
         await run_in_threadpool(seat.close)
-    return reply(room.at_chair(own))
+    return quick_reply(room.at_chair(own))
 
 
 async def evening(request: Request) -> Response:
     """What free listening may be of."""
     guest(request, "listener")
     room: Room = request.app.state.room
-    return reply(await run_in_threadpool(doings.evening, room.house))
+    return quick_reply(await run_in_threadpool(doings.evening, room.house))
 
 
 async def exercises(request: Request) -> Response:
     """What can be trained."""
     guest(request, "listener")
     room: Room = request.app.state.room
-    return reply(await run_in_threadpool(room.exercises))
+    return quick_reply(await run_in_threadpool(room.exercises))
 
 
 async def asked_of_chair(request: Request, action: Callable[[Sitting], Said]) -> Response:
@@ -158,7 +158,7 @@ async def asked_of_chair(request: Request, action: Callable[[Sitting], Said]) ->
         return SaidAt(said, chair.view())
 
     found = await asyncio.wrap_future(seat.ask(in_chair))
-    return reply(found, STATUS[found.said.result])
+    return quick_reply(found, STATUS[found.said.result])
 
 
 ROUTES = [

@@ -185,15 +185,22 @@ ROUTES = [
     Route("/desk/curves", page("desk_curves.html", of_casebook(figures_shown.gather))),
     Route(
         "/desk/curves/figure.svg",
-        picture(lambda book, asked: figures_shown.picture(book, asked.get("setup", ""), asked.get("what", ""))),
+        picture(
+            lambda book, asked: figures_shown.picture(
+                book, asked.get("setup", ""), asked.get("what", ""), wide="wide" in asked
+            )
+        ),
     ),
     Route("/desk/curves/together", page("desk_overlaid.html", _of_two(overlaid.gather))),
     Route(
         "/desk/curves/together.svg",
-        picture(lambda book, asked: overlaid.picture(book, *_two(asked), asked.get("what", ""))),
+        picture(lambda book, asked: overlaid.picture(book, *_two(asked), asked.get("what", ""), wide="wide" in asked)),
     ),
     Route("/desk/crosscheck", page("desk_crosscheck.html", _of_two(crosscheck_shown.gather))),
-    Route("/desk/crosscheck/picture.svg", picture(lambda book, asked: crosscheck_shown.picture(book, *_two(asked)))),
+    Route(
+        "/desk/crosscheck/picture.svg",
+        picture(lambda book, asked: crosscheck_shown.picture(book, *_two(asked), wide="wide" in asked)),
+    ),
     Route("/desk/match", page("desk_match.html", of_office(real_gear_match.gather))),
     Route("/desk/dose", page("desk_dose.html", of_office(doses.gather))),
     Route("/desk/listeners", page("desk_listeners.html", of_casebook(listeners_shown.gather))),

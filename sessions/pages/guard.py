@@ -25,6 +25,8 @@ HEADERS = {
     "permissions-policy": "camera=(), microphone=(), geolocation=(), screen-wake-lock=(self)",
 }
 WHERE_TRUSTED = {"cross-origin-opener-policy": "same-origin"}  # elsewhere a browser leaves it out, and complains of it
+SENT = [(name.encode(), value.encode()) for name, value in HEADERS.items()]
+SENT_WHERE_TRUSTED = [*SENT, *((name.encode(), value.encode()) for name, value in WHERE_TRUSTED.items())]
 THIS_MACHINE = ("127.0.0.1", "localhost")
 
 
@@ -54,8 +56,7 @@ class Guard:
 
         async def guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
-                sent = HEADERS | (WHERE_TRUSTED if self._is_trusted(scope) else {})
-                ours = [(name.encode(), value.encode()) for name, value in sent.items()]
+                ours = SENT_WHERE_TRUSTED if self._is_trusted(scope) else SENT
                 message["headers"] = [*message["headers"], *ours]
             await send(message)
 
@@ -77,16 +78,16 @@ class Guard:
         return self._scheme == "https" or _host(scope).rpartition(":")[0] in THIS_MACHINE
 
     def _refused(self, scope: Scope) -> PlainTextResponse | None:
-        headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
+        headers = dict(scope["headers"])
         host = _host(scope)
         if host not in self._hosts:
             return PlainTextResponse("this machine is not asked by that name", 421)
         if scope["method"] not in (*READS, "POST"):
             return PlainTextResponse("not that way", 405)
         if scope["method"] == "POST":
-            if headers.get("origin", "").lower() != f"{self._scheme}://{host}":
+            if headers.get(b"origin", b"").decode("latin-1").lower() != f"{self._scheme}://{host}":
                 return PlainTextResponse("only pages from here may ask for that", 403)
-            if headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+            if headers.get(b"content-type", b"").partition(b";")[0].strip() != b"application/json":
                 return PlainTextResponse("only JSON is read", 415)
         return None
 

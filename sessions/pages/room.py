@@ -24,6 +24,7 @@ from .at_chair import AtChair, Offered
 from .at_desk import AtDesk, progress
 from .joining import Claim, Guest, Guests, Role
 from .seat import Seat
+from .seldom import Seldom
 
 NOBODY = "nobody sits at this page now; sit down again"
 FREED = "The operator freed your place. What you answered is kept; come in again to go on."
@@ -45,6 +46,7 @@ class Room:
     ) -> None:
         self.house = house
         self.guests = guests
+        self.tell = Seldom(house.tell, house.monotonic)  # the host
         self._only = only
         self._open_chair = open_chair
         self._free = list(devices)
@@ -257,16 +259,22 @@ class Room:
         at = self.at_chair(guest)
         answered, trials = (at.view.answered if at.view else 0), (at.asked.trials if at.asked else 0)
         far = progress(claim.doing, answered, trials)
-        return AtDesk(claim.told, claim.listener, at.asking, answered, trials, far, self._is_here(guest), at.message)
+        here, trouble = self._is_here(guest), self._trouble_at(claim)
+        return AtDesk(claim.told, claim.listener, at.asking, answered, trials, far, here, trouble)
+
+    def _trouble_at(self, claim: Claim) -> str:
+        """What goes wrong at a chair, or did when it was left, in whole."""
+        seat = self._seats.get(claim) or self._ended.get(claim)
+        return "" if seat is None else seat.trouble
 
     def _desk_row(self, one: Waiting) -> AtDesk:
         claim = Claim(one.plan, one.listener)
         guest = self.guests.sitting(claim)
         here = guest is not None and self._is_here(guest)
-        at = AtChair("who") if guest is None else self.at_chair(guest)
-        asking = "end" if one.complete else "" if guest is None else at.asking
+        asking = "end" if one.complete else "" if guest is None else self.at_chair(guest).asking
         far = progress("plan", one.answered, one.trials)
-        return AtDesk(one.plan, one.listener, asking, one.answered, one.trials, far, here, at.message)
+        trouble = "" if guest is None else self._trouble_at(claim)
+        return AtDesk(one.plan, one.listener, asking, one.answered, one.trials, far, here, trouble)
 
     def close(self) -> None:
         """Leave all chairs, and wait until they are left."""
@@ -294,6 +302,7 @@ class Room:
                 lambda claim=claim, device=device: self._opening(claim, device),  # type: ignore[misc]
                 lambda seat, claim=claim: self._was_left(claim, seat),  # type: ignore[misc]
                 self.house.monotonic,
+                lambda trouble, claim=claim: self.tell(f"{claim.listener} ({claim.told}): {trouble}"),  # type: ignore[misc]
             )
             seat.start()
 

@@ -12,11 +12,12 @@ from typing import Any, TypeVar
 
 from audio.errors import AudioError
 
+from ..chair import for_listeners
 from ..chair.asked import Asked
 from ..chair.given import Pressed
 from ..chair.sitting import Sitting
 from ..chair.view import View
-from ..errors import CasebookFull, ListenError, SessionsError
+from ..errors import CasebookBusy, CasebookFull, ListenError, SessionsError
 
 TICK_S = 0.05
 TICK_TOLD_S = 0.25  # where the page tells by itself what has changed
@@ -35,22 +36,25 @@ class Seat:
         open_chair: Callable[[], AbstractContextManager[Sitting]],
         left: Callable[[Seat], None] = lambda seat: None,
         monotonic: Callable[[], float] = time.monotonic,
+        tell: Callable[[str], None] = lambda sentence: None,
     ) -> None:
         self._open = open_chair
         self._left = left
         self._monotonic = monotonic
+        self._tell = tell  # the host of what goes wrong, in whole
         self._inbox: queue.SimpleQueue[tuple[Callable[[Sitting], Any], Future[Any]] | None] = queue.SimpleQueue()
         self._door = threading.Lock()  # nobody asks a chair that has just been left
         self._thread = threading.Thread(target=self._run, name="chair", daemon=True)
         self.opened: Future[None] = Future()
         self.asked: Asked | None = None
         self.view: View | None = None
-        self.failed = ""
+        self.failed = ""  # why the chair was left, as its listener is told
+        self.trouble = ""  # what goes wrong now, or did when it was left, in whole: for the host
         self.seen = monotonic()
         self.over = False
 
     def start(self) -> None:
-        """Open the chair; `opened` says when it is, or why it cannot."""
+        """Open the chair; `opened` says when it is, or why it cannot, as its listener is told."""
         self._thread.start()
 
     def ask(self, action: Callable[[Sitting], T]) -> Future[T]:
@@ -95,6 +99,7 @@ class Seat:
                 chair.press(Pressed(chair.trial_id, "pause"))
             chair.tick()
             self.view = chair.view()
+            self._in_trouble(chair.trouble, for_listeners.plain(chair.trouble))
 
     def _take(self, chair: Sitting) -> bool:
         """Do what is asked next, if anything is; False where the chair is to be left."""
@@ -117,9 +122,17 @@ class Seat:
         return True
 
     def _fail(self, error: BaseException) -> None:
-        self.failed = FULL if isinstance(error, CasebookFull) else str(error)
+        self.failed = FULL if isinstance(error, CasebookFull) else for_listeners.told(error)
+        self._in_trouble(str(error) or type(error).__name__, self.failed)
         if not self.opened.done():
-            self.opened.set_exception(error)
+            busy = isinstance(error, CasebookBusy)  # it may be asked again
+            self.opened.set_exception(error if busy else ListenError(self.failed))
+
+    def _in_trouble(self, trouble: str, shown: str) -> None:
+        """Tell the host, where the listener is shown something else."""
+        if trouble not in ("", shown, self.trouble):
+            self._tell(trouble)
+        self.trouble = trouble
 
     def _turn_away(self) -> None:
         while True:

@@ -5,18 +5,17 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import errno
-import logging
 import socket
 import sys
 import threading
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from starlette.types import ASGIApp
 
 from ..errors import ListenError
+from .seldom import Seldom
 
 if TYPE_CHECKING:
     import uvicorn
@@ -27,7 +26,6 @@ PATIENCE_S = 10.0  # within which a request is there, head and body; the longest
 FILES_WANTED = 4096  # that may be open at once
 FILES_KEPT = 512  # of them for casebooks, devices, and connections that were accepted and not looked at yet
 MOST_CONNECTIONS = 1024  # 100 pages, and some connections each
-TOLD_EVERY_S = 60.0
 NO_MORE = frozenset((errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM))
 
 
@@ -53,8 +51,14 @@ def listening(address: str, port: int) -> socket.socket:
     return made
 
 
-def serve(app: ASGIApp, door: socket.socket, certificate: Path | None = None, key: Path | None = None) -> None:
-    """Serve until Ctrl-C; it says nothing of who asks what.
+def serve(
+    app: ASGIApp,
+    door: socket.socket,
+    certificate: Path | None = None,
+    key: Path | None = None,
+    tell: Callable[[str], None] = lambda sentence: None,
+) -> None:
+    """Serve until Ctrl-C; it says nothing of who asks what. `tell` tells the host that no more pages can be let in.
 
     Raises
     ------
@@ -62,7 +66,7 @@ def serve(app: ASGIApp, door: socket.socket, certificate: Path | None = None, ke
         If certificate and key do not fit.
     """
     with contextlib.suppress(KeyboardInterrupt):
-        _server(app, certificate, key).run(sockets=[door])
+        _server(app, certificate, key, tell).run(sockets=[door])
 
 
 @contextlib.contextmanager
@@ -188,21 +192,23 @@ def _protocol(most: int) -> type[asyncio.Protocol]:
 class _Terminal:
     """What goes wrong outside of any request, for the operator; that no file is left is said once a minute."""
 
-    def __init__(self) -> None:
-        self._told = float("-inf")
+    def __init__(self, tell: Callable[[str], None]) -> None:
+        self._tell = Seldom(tell)
 
     def __call__(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         error = context.get("exception")
         if not isinstance(error, OSError) or error.errno not in NO_MORE:
             loop.default_exception_handler(context)
-        elif time.monotonic() - self._told > TOLD_EVERY_S:
-            self._told = time.monotonic()
-            logging.getLogger(__name__).error(
-                f"No more pages can be let in for now ({error.strerror}); those that are in go on."
-            )
+        else:
+            self._tell(f"No more pages can be let in for now ({error.strerror}); those that are in go on.")
 
 
-def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = None) -> uvicorn.Server:
+def _server(
+    app: ASGIApp,
+    certificate: Path | None = None,
+    key: Path | None = None,
+    tell: Callable[[str], None] = lambda sentence: None,
+) -> uvicorn.Server:
     import ssl
 
     import uvicorn
@@ -230,7 +236,7 @@ def _server(app: ASGIApp, certificate: Path | None = None, key: Path | None = No
 
     class Server(uvicorn.Server):
         async def serve(self, sockets: list[socket.socket] | None = None) -> None:
-            asyncio.get_running_loop().set_exception_handler(_Terminal())
+            asyncio.get_running_loop().set_exception_handler(_Terminal(tell))
             await super().serve(sockets)
 
     return Server(config)

@@ -12,7 +12,7 @@ from ..chair import own_sound
 from ..chair.own_sound import SoundsRead
 from ..listening.browser_records import BrowserOutput, BrowserReport
 from .chair_routes import asked_of_chair
-from .replies import Turned, given, guest, reply
+from .replies import Turned, given, guest, quick_reply
 from .room import Room
 
 GONE = "these sounds belong to a trial that is over"
@@ -22,7 +22,7 @@ async def sounds(request: Request) -> Response:
     """How the sounds of the trial on offer are fetched and played."""
     room: Room = request.app.state.room
     seat = room.seat_of(guest(request, "listener"))
-    return reply(await asyncio.wrap_future(seat.ask(own_sound.sounds)))
+    return quick_reply(await asyncio.wrap_future(seat.ask(own_sound.sounds)))
 
 
 async def file(request: Request) -> Response:

@@ -217,7 +217,8 @@ def settled(track: TrackPair, pair: pairing.Pair, choose: Choose, again: str) ->
     if not laid.settled:
         alike = 0.0 if laid.best is None else max(laid.best.coherence, 0.0)
         raise CatalogueError(
-            f"{pair.a} and {pair.b} do not hold the same performance (coherence {alike:.2f}, at least "
-            f"{coherence.SAME:.2f} expected), not even in a piece of {LONE_S:g} s; bring recordings of one take"
+            f"{pair.a} and {pair.b} do not hold the same performance, or not at one speed (coherence {alike:.2f}, at "
+            f"least {coherence.SAME:.2f} expected), not even in a piece of {LONE_S:g} s; bring recordings of one take, "
+            "at one speed"
         )
     return replace(track, laid=laid)

@@ -272,6 +272,13 @@ def opening(casebook: Casebook, plan_id: str) -> Opening | None:
     return _opening(rows[0]) if rows else None
 
 
+def is_closed(casebook: Casebook, plan_id: str) -> bool:
+    """Whether no answer of a plan counts any more: it was opened, or given up unopened."""
+    sql = """SELECT EXISTS (SELECT 1 FROM openings WHERE plan_id = :plan)
+             OR EXISTS (SELECT 1 FROM given_up WHERE plan_id = :plan) AS closed"""
+    return bool(casebook.query(sql, {"plan": plan_id})[0]["closed"])
+
+
 def openings(casebook: Casebook) -> dict[str, str]:
     """Why each plan that is over was opened, by the plan's identifier."""
     return {row["plan_id"]: row["why"] for row in casebook.query("SELECT plan_id, why FROM openings")}

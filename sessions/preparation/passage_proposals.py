@@ -76,8 +76,9 @@ def suggest(
             )
         if own is not None and not own.settled:
             raise CatalogueError(
-                f"the recordings of {track.name!r} do not hold the same performance ({source.setup.name!r} does not "
-                f"fit), not even in a piece of {LONE_S:g} s; bring recordings of one take"
+                f"the recordings of {track.name!r} do not hold the same performance, or not at one speed "
+                f"({source.setup.name!r} does not fit), not even in a piece of {LONE_S:g} s; bring recordings of one "
+                "take, at one speed"
             )
     return propose(track, sources, rate_hz, laid, count, around_s)
 

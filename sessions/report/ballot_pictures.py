@@ -78,9 +78,9 @@ def of_many(found: WordsOfMany, heard: Set[str]) -> str:
     labels = [text(at(n), height + 18, f"{n}" if found.rated else f"{100 * n:.0f} %", anchor="middle", kind="n")
               for n in steps]  # fmt: skip
     named = "; ".join(
-        f"{one.word} "
+        f"{one.word} of "
         + ", ".join(
-            f"{name} {mean:.1f}" if found.rated else f"{name} {100 * mean:.0f} %"
+            f"{name}: {mean:.1f}" if found.rated else f"{name}: {100 * mean:.0f} %"
             for name, mean in zip(found.setups, one.means, strict=True)
         )
         for one in found.words

@@ -168,5 +168,5 @@ def abilities(setups: Sequence[str], fit: Abilities) -> str:
     most = int(reach)
     step = -(-most // MOST_TICKS)
     ticks = [step * n for n in range(-(most // step), most // step + 1)]
-    named = ", ".join(f"{name} {value:.2f}" for name, value, _ in values)
+    named = ", ".join(f"{name}: {value:.2f}" for name, value, _ in values)
     return svg(height + 26, f"abilities: {named}", axis(at, ticks, height, zero=0.0) + "".join(rows))

@@ -216,7 +216,7 @@ def _(found: DifferenceGrades, verdict: Verdict) -> str:
 @_answered.register
 def _(found: QualityGrades, verdict: Verdict) -> str:
     setups = [setup.name for setup in verdict.plan.setups]
-    graded = ", ".join(f"{name} {found.summaries[name].median:g}" for name in setups if name in found.summaries)
+    graded = ", ".join(f"{name}: {found.summaries[name].median:g}" for name in setups if name in found.summaries)
     said = f"The middle grades given{_by(verdict, found)}, out of 100: {graded}"
     if heard_alone(verdict):
         return f"{said}; {TAKEN_AWAY}"
@@ -229,7 +229,7 @@ def _(found: QualityGrades, verdict: Verdict) -> str:
 
 @_answered.register
 def _(found: PairedComparison, verdict: Verdict) -> str:
-    chosen = ", ".join(f"{name} {won}" for name, won in sorted(found.totals.items(), key=lambda item: -item[1]))
+    chosen = ", ".join(f"{name}: {won}" for name, won in sorted(found.totals.items(), key=lambda item: -item[1]))
     said = f"Chosen{_by(verdict, found)} of {number_of(found.answered, 'comparison')}: {chosen}"
     if heard_alone(verdict):
         return f"{said}; {TAKEN_AWAY}"
@@ -311,7 +311,7 @@ def _of_many(one: WordOfMany, found: WordsOfMany) -> str:
     """How a word was spread over the setups, the one that got it most first."""
     spread = sorted(zip(one.means, found.setups, strict=True), reverse=True)
     how = "rated" if found.rated else "ticked"
-    each = ", ".join(f"{name} {mean:.1f}" if found.rated else f"{name} {100 * mean:.0f} %" for mean, name in spread)
+    each = ", ".join(f"{name}: {mean:.1f}" if found.rated else f"{name}: {100 * mean:.0f} %" for mean, name in spread)
     return f'"{one.word}" was not {how} alike ({each})'
 
 

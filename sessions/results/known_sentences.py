@@ -15,7 +15,7 @@ def heard(verdict: Verdict) -> list[str]:
     trials = "1 trial" if found.answered == 1 else f"{found.answered} trials"
     missing = found.planned - found.answered
     of_planned = f", of {found.planned} planned" if missing else ""
-    listeners = ", ".join(f"{one.listener} {one.right} of {one.answered}" for one in found.listeners)
+    listeners = ", ".join(f"{one.listener}: {one.right} of {one.answered}" for one in found.listeners)
     by_listener = f"; by listener: {listeners}" if len(verdict.plan.listeners) > 1 and not verdict.rehearsal else ""
     where = "" if found.said_different is None else ", in one of the two or in both,"
     return [

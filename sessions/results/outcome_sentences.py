@@ -228,7 +228,7 @@ def _listed(grades: Sequence[float]) -> str:
 
 @_numbers.register
 def _(found: PairedComparison, plan: Plan) -> list[str]:
-    chosen = ", ".join(f"{name} {won}" for name, won in sorted(found.totals.items(), key=lambda item: -item[1]))
+    chosen = ", ".join(f"{name}: {won}" for name, won in sorted(found.totals.items(), key=lambda item: -item[1]))
     if not found.complete:
         return [f"Chosen in the {_trials(found)}: {chosen}; no test."]
     tested = p_value(found) if found.p_value is None else estimated(PValue(found.p_value, found.p_draws))
@@ -240,7 +240,7 @@ def _beside_pairs(found: PairedComparison) -> list[str]:
     lines = []
     fit = found.abilities
     if fit is not None:
-        shares = ", ".join(f"{name} {share:.2f}" for name, share in zip(found.setups, fit.shares, strict=True))
+        shares = ", ".join(f"{name}: {share:.2f}" for name, share in zip(found.setups, fit.shares, strict=True))
         lines.append(f"Bradley-Terry shares: {shares}.{' ' + fit.note + '.' if fit.note else ''}")
         if fit.order is not None and fit.order_error is not None and fit.order_p is not None:
             lines.append(f"Being heard first: ln odds {fit.order:+.2f} (± {fit.order_error:.2f}), {p_is(fit.order_p)}.")
@@ -330,7 +330,7 @@ def _(found: WordsOfMany, plan: Plan) -> list[str]:
 
 def _word_of_many(one: WordOfMany, found: WordsOfMany) -> str:
     each = ", ".join(
-        f"{name} {mean:.1f}" if found.rated else f"{name} {round(mean * one.trials)}"
+        f"{name}: {mean:.1f}" if found.rated else f"{name}: {round(mean * one.trials)}"
         for name, mean in zip(found.setups, one.means, strict=True)
     )
     of = ", on average" if found.rated else f" of {counted(one.trials, 'trial')}"

@@ -200,7 +200,7 @@ def _health(listener: str, own: SessionHealth, scored: str) -> str:
         drift = own.drift
         first, second = (f"{100 * half:.0f} %" for half in (drift.first_half, drift.second_half))
         halves = f"{first} {scored} in the first half, {second} in the second"
-        parts.append(f"{halves}{_look(drift.p_value, 'drift')}")
+        parts.append(f"{halves}{_look(drift.p_value, 'drift', of='a trend over all trials: ')}")
     if own.times is not None:
         quick = f", {own.times.hasty} within 2 s" if own.times.hasty else ""
         parts.append(f"answers after {own.times.every.median / 1000:.0f} s (median){quick}")
@@ -234,9 +234,10 @@ def _surer(gamma: float) -> str:
     return f"surer answers were right {'more' if gamma > 0 else 'less'} often than others"
 
 
-def _look(p_value: float | None, what: str) -> str:
+def _look(p_value: float | None, what: str, *, of: str = "") -> str:
+    """A p-value and whether it is a hint; `of` says what it is of, where that is not what stands before it."""
     if p_value is None:
         return ""
     hint = f", worth a look: {what}" if p_value <= WORTH_A_LOOK and what else ""
     said = "p < 0.01" if p_value < 0.005 else f"p {p_value:.2f}"
-    return f" ({said}{hint})"
+    return f" ({of}{said}{hint})"

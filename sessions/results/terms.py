@@ -52,7 +52,10 @@ TERMS: Mapping[str, tuple[str, str]] = {
     "Bayesian reading": (
         r"\bBayesian\b", "begins with what is held possible beforehand, and says what is likely after the answers",
     ),
-    "halves": (r"\bin the first half\b", "the first and the second half of the session: tired, or practised?"),
+    "halves": (
+        r"\bin the first half\b",
+        "the first and the second half of the session: tired, or practised? Its p is of a trend over all trials",
+    ),
     "side bias": (r"\banswers \S+: \d", "how often each answer was given: a habit?"),
     "longest run": (r"\blongest run\b", "the same answer so many times in a row: more than chance makes?"),
     "stretches": (r"\bstretches\b", "how often something was played before the answer"),

@@ -17,7 +17,7 @@ from audio.clip import Clip
 from audio.mend import Mend, read_mended
 from audio.passages import FilePart
 from audio.resample import resample
-from audio.spectrogram import FLOOR, band_powers, steps_in, streamed_band_powers
+from audio.spectrogram import FLOOR, band_powers, powers_at, steps_in, streamed_band_powers
 from demo_tracks import tracks
 
 EDGES = (100.0, 400.0, 1600.0, 6400.0, 12800.0)
@@ -53,6 +53,17 @@ def test_any_blocks_give_every_window_of_the_whole(
     starts = [round(first + step * hop_s * rate_hz) for step in range(steps)]
     expected = [plain(samples, rate_hz, start, window) for start in starts]
     np.testing.assert_allclose(found, expected, rtol=1e-9, atol=1e-13)
+
+
+def test_coarse_powers_are_those_of_64_bits_within_a_thousandth_of_a_db_down_to_60_db_below_the_loudest() -> None:
+    rate_hz, window = 48_000, 1920
+    bass = 0.9 * np.sin(2 * np.pi * 150 * np.arange(rate_hz) / rate_hz)[:, None]
+    samples = bass + 0.9e-3 * np.random.default_rng(5).uniform(-1, 1, (rate_hz, 2))
+    starts = np.arange(0, rate_hz - window, 960)
+    found = powers_at([samples[:20_000], samples[20_000:]], rate_hz, EDGES, starts, window, coarse=True)
+    expected = np.array([plain(samples, rate_hz, int(start), window) for start in starts])
+    assert 10 * np.log10(expected[:, 0].mean() / expected[:, 1:].mean()) > 60
+    np.testing.assert_allclose(10 * np.log10(found), 10 * np.log10(expected), rtol=0, atol=0.001)
 
 
 def test_a_clip_has_the_steps_that_lie_inside_it() -> None:

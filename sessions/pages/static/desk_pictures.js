@@ -6,11 +6,11 @@ import { get } from "./remote.js";
 async function told(picture) {
   let why = "";
   try {
-    await get(picture.src);
+    await get(picture.currentSrc || picture.src);
   } catch (error) {
     why = error.status && error.message ? `: ${error.message}` : "";
   }
-  picture.replaceWith(el("p", { className: "note" }, `This figure cannot be drawn${why}.`));
+  (picture.closest("picture") || picture).replaceWith(el("p", { className: "note" }, `This figure cannot be drawn${why}.`));
 }
 
 export function pictures() {

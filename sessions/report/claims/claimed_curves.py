@@ -1,11 +1,15 @@
 """What is claimed of a band of curves beside what was measured in it.
 
-The effect in a band is that of `measured.band_effect`: of two curves their difference there less the level that both
-share; of one curve its level there less that of most of its range. A claim is borne only where the uncertainty of the
-effect (by repeats; else `UNREPEATED_DB`, our own rule) leaves it on one side.
+Where two curves lie level is a choice, and it moves what a band comes to by more than curves are uncertain. So a claim
+is judged at each level that somebody may look at: against what most of the range has (`measured.band_effect`: their
+shape), at one level in the middle (as figures and stills lay them), and, where the two share a calibration, as they
+were measured. It is borne, or contradicted, only where all of these say so and each by more than its uncertainty (by
+repeats; else `UNREPEATED_DB`, our own rule). Of one curve: against most of its range, and against its middle.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,10 +24,34 @@ from ...measured import band_effect, curve_records
 from ...measured.band_effect import BandEffect, BandEffects
 from ...measured.curve_comparison import compare_setups
 from ...measured.frequency_response import BAND_HZ, SMOOTHING, response_of, shown
+from ...measured.shared_level import shared_level
 from ...measured.word_thresholds import published
 from ...results.crosscheck_sentences import UNREPEATED_DB
 from .claim_rows import CurveSays, Standing
 from .standing import Part
+
+HANGS = "it cannot be told, since it hangs on where the curves are laid level"
+
+
+@dataclass(frozen=True)
+class _Level:
+    """Curves at one of the levels at which they may be compared.
+
+    Attributes
+    ----------
+    how
+        At which, after how much it is "than" the other.
+    as_laid
+        Whether it is the level that these curves have here, rather than what most of the range has.
+    """
+
+    how: str
+    effects: BandEffects
+    as_laid: bool = True
+
+    def of(self, claimed: CurveSays) -> BandEffect | None:
+        """The effect in the band that is claimed, at this level."""
+        return self.effects.of(claimed.low_hz, claimed.high_hz, as_laid=self.as_laid)
 
 
 def part(casebook: Casebook, claimed: CurveSays) -> Part:
@@ -43,15 +71,17 @@ def part(casebook: Casebook, claimed: CurveSays) -> Part:
     if gone:
         return Part(what, "not shown", "; ".join(gone))
     try:
-        effects = _effects(casebook, claimed.of)
+        levels = _levels(casebook, claimed.of)
     except MeasureError as error:
         return Part(what, "not shown", str(error))
-    if isinstance(effects, str):
-        return Part(what, "not shown", effects)
-    effect = effects.of(claimed.low_hz, claimed.high_hz)
-    if effect is None:
-        return Part(what, "not shown", effects.lacking(claimed.low_hz, claimed.high_hz))
-    return Part(what, bears(effect, claimed), _said(effect, claimed, names))
+    if isinstance(levels, str):
+        return Part(what, "not shown", levels)
+    found = [(one.how, effect) for one in levels if (effect := one.of(claimed)) is not None]
+    if not found:
+        return Part(what, "not shown", levels[0].effects.lacking(claimed.low_hz, claimed.high_hz))
+    said = _said(found, claimed, names)
+    comes_to, *others = {bears(effect, claimed) for _, effect in found}
+    return Part(what, "not shown", f"{HANGS}: {said}") if others else Part(what, comes_to, said)
 
 
 def setup_of(casebook: Casebook, one: str) -> str:
@@ -85,18 +115,25 @@ def bears(effect: BandEffect, claimed: CurveSays) -> Standing:
     return "contradicted" if own + apart < claimed.least_db else "not shown"
 
 
-def _said(effect: BandEffect, claimed: CurveSays, names: list[str]) -> str:
-    side = "more" if effect.db >= 0 else "less"
-    in_shape = "compared in shape, against what most of the range has"
-    against = f"than {names[1]}, {in_shape}" if len(names) == 2 else "than most of its range"
+def _said(found: list[tuple[str, BandEffect]], claimed: CurveSays, names: list[str]) -> str:
+    """What the band comes to at each level, that of the figures first; how sure that is; what can be heard there."""
+    (as_drawn, drawn), *others = found
+    than = f" than {names[1]}" if len(names) == 2 else ""
+    said = f"{names[0]} gives {_told(drawn)}{than} {as_drawn}"
+    said += "".join(f"; {how}, {_told(effect)}" for how, effect in others)
+    apart_db = [effect.expanded_db for _, effect in found if effect.expanded_db is not None]
     sure = (
-        f"not repeated; {UNREPEATED_DB:g} dB is taken for its uncertainty, our own rule"
-        if effect.expanded_db is None
-        else f"± {effect.expanded_db:.1f} dB, 95 %"
+        f"± {max(apart_db):.1f} dB, 95 %"
+        if apart_db
+        else f"not repeated; {UNREPEATED_DB:g} dB is taken for its uncertainty, our own rule"
     )
-    said = f"{names[0]} gives {abs(effect.db):.1f} dB {side} {against} ({sure})"
+    said = f"{said} ({sure})"
     heard = published(claimed.low_hz, claimed.high_hz, lack=claimed.says == "less") if len(names) == 2 else None
     return said if heard is None else f"{said}; {heard.high_db:.1f} dB can be heard there, as published"
+
+
+def _told(effect: BandEffect) -> str:
+    return f"{abs(effect.db):.1f} dB {'more' if effect.db >= 0 else 'less'}"
 
 
 def _name(casebook: Casebook, one: str) -> str:
@@ -109,22 +146,43 @@ def _withdrawn(casebook: Casebook, one: str) -> str:
     return f"{one} is withdrawn: {found[0].withdrawn}" if found and found[0].withdrawn else ""
 
 
-def _effects(casebook: Casebook, of: tuple[str, ...]) -> BandEffects | str:
-    """What can be asked for any band; or why nothing can."""
+def _levels(casebook: Casebook, of: tuple[str, ...]) -> list[_Level] | str:
+    """The curves at each level at which they may be compared, that of the figures first; or why they cannot be."""
     setups = [catalogue.named(casebook, Setup, one) for one in of]
     first, second = setups[0], setups[-1]
     if len(of) == 2 and first is not None and second is not None:
         compared = compare_setups(casebook, first, second)
         if compared is None:
             return "a curve on axis of each is needed"
-        return band_effect.band_effects(casebook, [first, second], compared)
-    curves = []
+        both = [first, second]
+        level = shared_level(compared.records, stated=False)
+        return _of_two(
+            band_effect.band_effects(casebook, both, compared),
+            band_effect.band_effects(casebook, both, compared, as_measured=True) if level.absolute else None,
+        )
+    records = []
     for one, setup in zip(of, setups, strict=True):
         record = curve_records.of_setup(casebook, setup).on_axis if setup else curve_records.by_id(casebook, one)
         if record is None:
             return f"{setup.name if setup else one} has no curve on axis"
-        curves.append(shown(response_of(record), SMOOTHING, BAND_HZ))
-    if len(curves) == 1:
-        own = curves[0]
-        curves.append(Curve(own.hz, np.zeros(len(own.hz)), None, own.valid_hz, own.gaps_hz))
-    return BandEffects((curves[0],), (curves[1],))
+        records.append(record)
+    own = shown(response_of(records[0]), SMOOTHING, BAND_HZ)
+    if len(records) == 1:
+        flat = Curve(own.hz, np.zeros(len(own.hz)), None, own.valid_hz, own.gaps_hz)
+        alone = BandEffects((own,), (flat,))
+        middle = _Level("than its own middle has, as figures lay it", alone)
+        return [middle, _Level("compared with most of its range", alone, as_laid=False)]
+    drawn = BandEffects((own,), (shown(response_of(records[1]), SMOOTHING, BAND_HZ),))
+    measured = BandEffects(*((shown(response_of(one), SMOOTHING),) for one in records))
+    return _of_two(drawn, measured if shared_level(records, stated=False).absolute else None)
+
+
+def _of_two(drawn: BandEffects, measured: BandEffects | None) -> list[_Level]:
+    """Two curves as figures lay them, in shape, and with the levels that they were measured with, where these tell."""
+    found = [
+        _Level("at one level in the middle, as figures lay them", drawn),
+        _Level("compared in shape, against what most of the range has", drawn, as_laid=False),
+    ]
+    if measured is not None:
+        found.append(_Level("as measured, for one drive at one distance", measured))
+    return found

@@ -6,7 +6,7 @@ A plan that is not over tells nothing but that: a claim on it is not shown. What
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -22,10 +22,9 @@ from ...results.crosschecked import WordOfTwo
 from ...results.review import Review, ReviewedPlan
 from ...results.verdict import VOID, Verdict
 from ...words import lexicon_rows, log
-from ...words.blindness import LABELS, SIGHTED, LabelledWord
+from ...words.blindness import SIGHTED, LabelledWord
 from ...words.lexicon import Lexicon
-from ...words.tracks_described import tracks_described
-from . import claim_rows, claimed_curves, sentence_bounds, standing, unborne, wording
+from . import claim_rows, claimed_curves, sentence_bounds, standing, unborne, wording, words_said
 from .claim_rows import Claim, CurveSays, FactSays, PlanSays, Standing, WordSays
 from .sentence_bounds import Names
 from .standing import JudgedClaim, Part, TrackTime
@@ -68,7 +67,7 @@ def _judged(claim: Claim, evidence: _Evidence) -> JudgedClaim:
     content = claim.content
     asked = [
         *(partial(evidence.plan, one) for one in content.plans),
-        *(partial(evidence.word, one) for one in content.words),
+        *(partial(evidence.word, one, claim.text) for one in content.words),
         *(partial(evidence.curve, one) for one in content.curves),
         *(partial(evidence.fact, one, claim.text) for one in content.facts),
     ]
@@ -147,8 +146,11 @@ class _Evidence:
         setups, asked = (tuple(one.name for one in named) for named in (verdict.plan.setups, verdict.plan.listeners))
         return _Found(part, setups, asked, blind_test=counts, preference_test=counts and preference)
 
-    def word(self, claimed: WordSays) -> _Found:
-        """A logged word, what was said of one setup, or what ballots came to between two."""
+    def word(self, claimed: WordSays, sentence: str) -> _Found:
+        """A logged word, what was said of one setup, or what ballots came to between two.
+
+        What a ballot did not show, and somebody said, is borne as the impression that the sentence says it is.
+        """
         if claimed.word:
             return self._logged(claimed.word)
         setups = [self._setup(one) for one in claimed.setups]
@@ -159,9 +161,14 @@ class _Evidence:
             and not one.word.corrected
             and self.lexicon.headword(one.word.term) == self.lexicon.headword(claimed.term)
         ]
-        if len(setups) == 1:
-            return self._said_of(setups[0], claimed.term, own)
-        return self._of_two(setups, claimed.term, own)
+        one = len(setups) == 1
+        found = self._said_of(setups[0], claimed.term, own) if one else self._of_two(setups, claimed.term, own)
+        if not (own and found.part.standing == "not shown" and sentence_bounds.says_impression(sentence)):
+            return found
+        often = words_said.counted(own)
+        said = f"an impression, {often}; no ballot shows it: {found.part.said.removesuffix(f'; {often}')}"
+        part = Part(found.part.what, "opinion", said, words_said.by(own), words_said.times(own))
+        return _Found(part, found.setups, found.asked, words=tuple(own))
 
     def curve(self, claimed: CurveSays) -> _Found:
         """A band of one curve, or of the difference of two."""
@@ -210,7 +217,7 @@ class _Evidence:
             return _Found(
                 Part(what, "not shown", f"{said}; it was {'taken back' if word.taken_back else 'corrected'} since")
             )
-        return _Found(Part(what, "opinion", said, (word.listener,), _times([one])), (one.of,), words=(one,))
+        return _Found(Part(what, "opinion", said, (word.listener,), words_said.times([one])), (one.of,), words=(one,))
 
     def _said_of(self, setup: Setup, term: str, own: Sequence[LabelledWord]) -> _Found:
         what = f"word {term} of {setup.name}"
@@ -223,10 +230,10 @@ class _Evidence:
         if not asked:
             return self._unasked(what, own, (setup.name,))
         of_others = {
-            other: _of_ballots([one.word for one in asked if one.other == other])
+            other: words_said.of_ballots([one.word for one in asked if one.other == other])
             for other in dict.fromkeys(one.other for one in asked)
         }
-        comes_to = _of_some(set(of_others.values()))
+        comes_to = words_said.of_some(set(of_others.values()))
         beside = (setup.name, *of_others)
         return self._asked(what, comes_to, [(one.word, one.told) for one in asked], own, beside)
 
@@ -243,14 +250,18 @@ class _Evidence:
         if not asked:
             return self._unasked(what, own, names)
         told = [(word, f"{word.evidence}: {word.how}") for word in asked]
-        return self._asked(what, _of_ballots(asked), told, own, names)
+        return self._asked(what, words_said.of_ballots(asked), told, own, names)
 
     def _unasked(self, what: str, own: Sequence[LabelledWord], of: tuple[str, ...]) -> _Found:
         """A word that no ballot asked for: what was said of it stands as an opinion."""
         none = "no ballot that is over asked for it"
         if not own:
             return _Found(Part(what, "not shown", f"{none}, and nobody said it"), of)
-        return _Found(Part(what, "opinion", f"{none}; {_counted(own)}", _by(own), _times(own)), of, words=tuple(own))
+        return _Found(
+            Part(what, "opinion", f"{none}; {words_said.counted(own)}", words_said.by(own), words_said.times(own)),
+            of,
+            words=tuple(own),
+        )
 
     def _asked(
         self,
@@ -261,7 +272,7 @@ class _Evidence:
         of: tuple[str, ...],
     ) -> _Found:
         """A word that ballots asked for: they decide; what was said of it besides is told, and bears nothing."""
-        told = [one for _, one in asked] + ([_counted(own)] if own else [])
+        told = [one for _, one in asked] + ([words_said.counted(own)] if own else [])
         decides = {"shown": True, "contradicted": False}.get(comes_to)
         words = [word for word, _ in asked if decides is None or word.first is decides]
         by = tuple(dict.fromkeys(name for word in words for name in word.listeners))
@@ -269,7 +280,7 @@ class _Evidence:
         plans = [one.verdict for one in self._plans.values() if one.verdict.plan.name in names]
         times = dict.fromkeys(time for one in plans for time in self._passages(one))
         aside = bool(plans) and not any(one.plan.primary for one in plans)
-        part = Part(what, comes_to, "; ".join(told), by, (*_times(own), *times), exploratory=aside)
+        part = Part(what, comes_to, "; ".join(told), by, (*words_said.times(own), *times), exploratory=aside)
         asked_of = tuple(one.name for verdict in plans for one in verdict.plan.listeners)
         return _Found(part, of, asked_of, blind_test=True)
 
@@ -309,34 +320,3 @@ def _of_verdict(verdict: Verdict, claimed: PlanSays) -> tuple[Standing, str]:
     if preferred is None:
         return "not shown", headline
     return ("shown" if preferred == claimed.says else "contradicted"), headline
-
-
-def _of_ballots(asked: Sequence[WordOfTwo]) -> Standing:
-    """What ballots say of a word of the first rather than of the second; only what was heard between two counts."""
-    heard = {word.first for word in asked if word.evidence == "heard"}
-    return "contradicted" if False in heard else "shown" if True in heard else "not shown"
-
-
-def _of_some(of_others: Set[Standing]) -> Standing:
-    """What ballots say of a word of one setup beside several: more than of one and less than of another is neither."""
-    found = [one for one in of_others if one in ("shown", "contradicted")]
-    return found[0] if len(found) == 1 else "not shown"
-
-
-def _counted(own: Sequence[LabelledWord]) -> str:
-    how = ", ".join(f"{label} {times}" for label in LABELS if (times := sum(one.label == label for one in own)))
-    return f"said {tracks_described(own).told()} ({how}) by {how_answered.listed(list(_by(own)))}"
-
-
-def _by(own: Sequence[LabelledWord]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(one.word.listener for one in own))
-
-
-def _times(own: Sequence[LabelledWord]) -> tuple[TrackTime, ...]:
-    """Where in the music words were said, the blindest first."""
-    ordered = sorted(own, key=lambda one: LABELS.index(one.label))
-    return tuple(
-        TrackTime(one.word.track, one.word.track_ms, None, f"{one.word.term}, {one.label}")
-        for one in ordered
-        if one.word.track
-    )

@@ -34,6 +34,16 @@ SAYS_WHO_STATES = re.compile(
 )
 
 
+SAYS_IMPRESSION = re.compile(
+    r"(?<!\bjust )(?<!\bonly )(?<!\bnot )\bto (?:me|my (?:own )?ears?)\b"
+    r"|\bI (?:\w+ly )?(?:find|found|think|thought|feel|felt)\b"
+    r"|(?<!\bjust )(?<!\bonly )(?<!\bnot )\b(?:in|to|for) my (?:own |personal )?(?:opinion|view|impression|taste)\b"
+    r"|\bmy (?:own |personal )?(?:opinion|impression|feeling) (?:is|was)\b",
+    re.IGNORECASE,
+)
+"""That what is said is the speaker's impression."""
+
+
 @dataclass(frozen=True)
 class Names:
     """The setups and listeners of a casebook, by name."""
@@ -50,6 +60,15 @@ class Names:
 def says_who_states(text: str) -> bool:
     """Whether a sentence says that a thing is what somebody states."""
     return SAYS_WHO_STATES.search(text) is not None
+
+
+def says_impression(text: str) -> bool:
+    """Whether a sentence says that it is an impression of whoever says it.
+
+    >>> says_impression("To me it is boomy."), says_impression("It is boomy."), says_impression("Not only to me.")
+    (True, False, False)
+    """
+    return SAYS_IMPRESSION.search(text.replace("\u2019", "'")) is not None
 
 
 def unsaid(text: str, bearing: Bearing, names: Names) -> list[Overstated]:

@@ -6,6 +6,7 @@ by how blind the word was said in it at best.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import replace
 from math import ceil
@@ -58,6 +59,13 @@ def ballot_still(verdict: Verdict) -> Still:
     """
     found = verdict.outcome
     if not isinstance(found, WordBallots):
+        plan = verdict.plan
+        if verdict.verdict is not None and plan.method.asks_words and len(plan.setups) > 2:
+            raise CatalogueError(
+                f"{plan.name!r} is a ballot of {len(plan.setups)} setups, and this card sets two apart; draw what it "
+                f"came to: earwitness stills verdict {shlex.quote(plan.name)}, or what was said of one: earwitness "
+                f"stills words {shlex.quote(plan.setups[0].name)}"
+            )
         why = "not over" if verdict.verdict is None else "no ballot of ticks between two setups"
         if found is None and verdict.verdict is not None and verdict.plan.method.asks_words:
             why = "over, and none of its ticks was kept"

@@ -26,7 +26,7 @@ class Wanted:
     opaque
         On paper instead of nothing.
     in_steps
-        Also built up, one after the other, as numbered files.
+        Built up, one after the other, as numbered files; what has nothing to build up is drawn whole.
     """
 
     folder: Path
@@ -49,7 +49,7 @@ def write(name: str, make: Callable[[], Still], wanted: Wanted) -> list[Path]:
         dark = look == "dark"
         made = still.dressed(make(), dark=dark, opaque=wanted.opaque)
         stem = f"{UNSAFE.sub('-', name).strip('-')}{'-dark' if dark else ''}"
-        if not wanted.in_steps:
+        if not (wanted.in_steps and made.groups):  # a card of a verdict is one thing: nothing of it comes by itself
             files.append(wanted.folder / f"{stem}.png")
             still.write(made, files[-1], wanted.size, opaque=wanted.opaque)
             continue

@@ -232,6 +232,43 @@ def test_a_gap_is_a_dropout(
     assert broken_off(samples, muted(samples, at, length_ms, 5, channels)) == []
 
 
+@pytest.mark.parametrize("length_ms", [3, 5, 7])
+@pytest.mark.parametrize("piece", ["drums", "spoken", "strings"])
+def test_a_few_milliseconds_of_silence_in_loud_music_are_a_dropout(
+    longer: dict[str, Clip], piece: str, length_ms: int
+) -> None:
+    """Through a loudspeaker and a room as well: said of the one that has it, where a click of the other was told."""
+    samples = longer[piece].samples
+    at = loud_place(samples, length_ms) + RATE_HZ // 200  # where a stroke has begun
+    rng = np.random.default_rng(length_ms)
+    makes = {
+        3: lambda: samples,
+        5: lambda: families.equaliser(rng, samples),
+        7: lambda: families.room(rng, samples, 0.4, 3),
+    }
+    poor = muted(makes[length_ms](), at, length_ms, 40.0, slice(None))
+    for swapped in (False, True):
+        clips = [Clip(each, RATE_HZ) for each in ((poor, samples) if swapped else (samples, poor))]
+        (found,) = interruptions.interruptions("p", "two", *clips, (0, 1))[0]
+        assert found.kind == "dropout"
+        assert found.what.startswith(f"{'the reference' if swapped else 'two'} breaks off or")
+        assert places(found) == [pytest.approx(at / RATE_HZ + length_ms / 2000, abs=0.003)]
+
+
+@pytest.mark.parametrize(("number", "room_s", "direct_db"), [(5, 0.8, 3.0), (4, 0.6, 5.0)])
+def test_an_organ_in_a_room_is_neither_cut_nor_another_performance(
+    number: int, room_s: float, direct_db: float
+) -> None:
+    """Its chords fit at every period: once a lag of some periods was taken, and a clock of 180 ppm read from chance."""
+    rng = np.random.default_rng([91, number])
+    dry = families.organ(rng, 10.0)
+    wet = families.room(rng, dry, room_s, direct_db, RATE_HZ)
+    wet *= np.sqrt(np.mean(np.square(dry)) / np.mean(np.square(wet)))
+    assert timing.untold(Clip(dry, RATE_HZ))
+    found = found_between(*(families.noisy(rng, each, 70.0) for each in (dry, wet)))
+    assert [each.kind for each in found if each.kind != "level"] == []
+
+
 def test_one_moment_is_told_once_however_its_channels_see_it() -> None:
     """A short sound and a longer one that holds it, whose middle is later: by its beginning, and as one."""
     seen = [Moment(0.101, 0.001, 0, 9.0, True), Moment(0.146, 0.092, 1, 8.0, True), Moment(0.3, 0.001, 0, 8.0, True)]

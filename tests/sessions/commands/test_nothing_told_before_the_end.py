@@ -56,7 +56,7 @@ ROOMS = ("/sessions/", "/audio/", "/stats/")
 def running(matched: Path, folder: Path, wish: Wish, number: int, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of a casebook whose plan was sealed with a secret of its own, some trials answered, one disturbed."""
     shutil.copytree(matched, folder / "book")
-    monkeypatch.setattr("secrets.choice", random.Random(number).choice)
+    monkeypatch.setattr("secrets.randbits", random.Random(number).getrandbits)
     monkeypatch.setattr("secrets.token_bytes", lambda _: sha256(f"{number}".encode()).digest())  # the same in each run
     with open_casebook(folder / "book") as casebook:
         drafting.draft(casebook, wish, "evening")

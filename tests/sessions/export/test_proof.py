@@ -20,7 +20,8 @@ from sessions.casebook import session_ends
 from sessions.casebook.store import Casebook, open_casebook
 from sessions.export import checker, proof, viewers_checker
 from sessions.plans import plan_rows, seals
-from sessions.results import review, stand_alone
+from sessions.plans.methods.table import METHODS
+from sessions.results import first_lines, review, stand_alone
 from tests.answered_plans import answer_all, sealed_plan
 from tests.casebooks import secret_of
 from tests.command_line import earwitness
@@ -63,7 +64,7 @@ def test_it_is_checked_by_the_standard_library_alone_and_comes_to_the_verdicts(b
     assert done.returncode == 0, done.stderr
     lines = {line.split(": ", 1)[0]: line for line in done.stdout.splitlines()}
     assert HOLDS in lines
-    numbers = 0
+    numbers = fallen = 0
     with open_casebook(old) as book:
         for one in review.review(book).plans:
             line = lines[one.sealed.plan.name]
@@ -75,7 +76,18 @@ def test_it_is_checked_by_the_standard_library_alone_and_comes_to_the_verdicts(b
                 assert stated is not None, line
                 assert float(stated[1]) == pytest.approx(one.verdict.p_value, rel=1e-5)
                 numbers += 1
+                own = f"with all plans of its review, {one.sealed.plan.name}"
+                whole = lines[own].removeprefix(own)
+                headline = first_lines.first_lines(one.verdict)[0]
+                among = re.search(r"on its own, but not among the \d+ primary questions taken together", headline)
+                fallen += among is not None
+                assert (among[0] in whole) if among else ("on its own" not in whole)
+                preference = one.sealed.plan.method.asks_preference
+                assert ("heard" in whole, ": shown" in whole) == (
+                    ("HEARD" in headline, False) if not preference else (False, "was SHOWN" in headline)
+                ), (whole, headline)
     assert numbers >= 15
+    assert fallen >= 3
 
 
 def test_its_program_imports_the_standard_library_alone() -> None:
@@ -266,6 +278,23 @@ def small_p(bundle: Path) -> None:
     changed(bundle / "results.json", lambda one: result_of(one, "second").update(p_value=1e-6))
 
 
+def milder(bundle: Path) -> None:
+    changed(bundle / "results.json", lambda one: result_of(one, "second").update(verdict="heard"))
+
+
+def among_fewer(bundle: Path) -> None:
+    none = {"primary_questions": None, "p_among_primary": None}
+    changed(bundle / "results.json", lambda one: result_of(one, "second").update(none))
+
+
+def less_corrected(bundle: Path) -> None:
+    changed(bundle / "results.json", lambda one: result_of(one, "second").update(p_among_primary=0.01))
+
+
+def in_another_review(bundle: Path) -> None:
+    changed(bundle / "results.json", lambda one: result_of(one, "third").update(review="elsewhere"))
+
+
 @pytest.mark.parametrize(
     ("alter", "says"),
     [
@@ -277,6 +306,10 @@ def small_p(bundle: Path) -> None:
         (lambda bundle: left_out(bundle, "third"), "1 sealed plans of this chain are not in this bundle (row"),
         (not_over, "1 plans of this chain were ended, and stand here as not over (row"),
         (small_p, "came to something else than results.json says"),
+        (milder, "the plan second is not shown, not what results.json says"),
+        (among_fewer, "says otherwise among which primary questions the plan second is judged"),
+        (less_corrected, "among the primary questions the plan second has p = 1, not what results.json says"),
+        (in_another_review, "tells of several reviews, and no casebook was brought into this one"),
     ],
 )
 def test_a_plan_left_out_or_told_as_not_begun_or_not_over_is_found_against_a_kept_end(
@@ -324,6 +357,52 @@ def test_what_plans_on_one_question_come_to_together_is_recomputed_by_stages() -
     assert told({"a": 0.01, "b": 0.03, "late": 0.001}) == ["heard", "heard", "heard"]
     assert told({"a": 0.01, "b": 0.2, "late": 0.001}) == ["heard", "not shown", "not shown"]
     assert told({"a": 0.01, "b": 0.03}, "words") == ["heard", "not shown"]  # 2 x 0.03: Bonferroni over ballots
+
+
+def test_the_primary_questions_of_a_review_are_corrected_for_together_whatever_they_ask() -> None:
+    """By hand, of three questions in one stage: 3 x 0.01, 2 x 0.02 and 0.04 hold, of four 4 x 0.01 alone does."""
+    could = {
+        "match": {"sheet": "s", "residual_lu": "0", "tolerance_lu": "0.1"},
+        "giveaways": {"check": "c", "open": []},
+        "alpha": "0.05",
+    }
+
+    def told(
+        p_values: dict[str, float], *, aside: str = "", review: str = "", void: str = "", began: int = 90
+    ) -> dict[str, tuple[Any, Any, Any]]:
+        methods = {"a": "abx", "b": "preference", "c": "triangle", "d": "tetrad"}
+        plans = {
+            name: {**could, "method": methods[name], "setups": [], "primary": name != aside}
+            | ({"giveaways": {"check": "none", "open": []}} if name == void else {})
+            for name in p_values
+        }
+        results = {
+            name: {
+                "p_value": p, "by_itself": ("shown" if name == "b" else "heard") if p <= 0.05 else "not shown",
+                "review": review if name == "d" else "", "sealed_at": 10 * place,
+                "begun": 10 * place + began, "over_at": 900,
+            }
+            for place, (name, p) in enumerate(p_values.items(), 1)
+        }  # fmt: skip
+        return checker.among_primary(plans, results, checker.together(plans, results))
+
+    three = {"a": 0.01, "b": 0.02, "c": 0.04}
+    assert [one[0] for one in told(three).values()] == ["heard", "shown", "heard"]
+    four = told({**three, "d": 0.5})
+    fallen = " on its own, but not among the 4 primary questions taken together"
+    assert [one[0] for one in four.values()] == ["heard", f"shown{fallen}", f"heard{fallen}", "not shown"]
+    assert [one[1] for one in four.values()] == pytest.approx([0.04, 0.06, 0.08, 0.5])
+    assert {one[2] for one in four.values()} == {4}
+    with_d = {**three, "d": 0.5}
+    for found in (told(with_d, aside="d"), told(with_d, review="elsewhere"), told(with_d, void="d")):  # none of these
+        assert [one[0] for one in found.values()] == ["heard", "shown", "heard", "not shown"]
+        assert found["d"][1:] == (None, None)
+    late = told({"a": 0.2, "b": 0.001}, began=1)  # b was sealed (20) after a was begun (11), which does not hold
+    assert late["b"] == ("shown on its own, but not among the 2 primary questions taken together", 1.0, 2)
+
+
+def test_which_methods_ask_for_a_preference_is_known_to_the_program() -> None:
+    assert {name for name, method in METHODS.items() if method.asks_preference} == set(checker.PREFERENCES)
 
 
 def test_an_end_that_was_kept_is_looked_for(answered: Casebook, small: Path) -> None:

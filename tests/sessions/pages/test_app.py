@@ -312,6 +312,14 @@ def test_a_token_is_out_of_reach_of_scripts_and_of_other_sites(stranger: TestCli
     assert "secure" in by_tls.headers["set-cookie"].lower()
 
 
+def test_what_is_asked_often_is_refused_like_all_else_and_by_other_methods_not_at_all(listener: TestClient) -> None:
+    assert listener.post("/chair/now", json={}).status_code == 405
+    assert listener.get("/chair/answer").status_code == 405
+    found = answered(listener, "1-1", "nonce")  # who sits nowhere gets a sentence
+    assert (found.status_code, found.headers["content-type"]) == (422, "application/json")
+    assert "sit down again" in found.json()["message"]
+
+
 @pytest.mark.parametrize("host", ["evil.example:8421", "127.0.0.1", "127.0.0.1:80", "", "localhost.evil.example:8421"])
 def test_a_name_that_is_not_ours_gets_nothing(listener: TestClient, host: str) -> None:
     for path in ("/", "/chair", "/chair/now", "/static/chair.js"):

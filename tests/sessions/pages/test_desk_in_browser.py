@@ -20,6 +20,7 @@ from sessions.plans import drafting
 from sessions.plans.plan_rows import Wish
 from sessions.words import log
 from tests.answered_plans import answer_all
+from tests.browsers import PHONE, phone
 from tests.pages import Open, served
 
 pytestmark = pytest.mark.browser
@@ -154,6 +155,14 @@ def test_gear_is_matched_and_a_plan_with_a_second_secret_is_sealed_and_closed(
             page.goto(f"{opened.address}{place}")
             accessible(page)
         page.goto(f"{opened.address}/desk/curves")
+        picture = page.locator("img.picture").first
+        for size, drawn_px in ((WIDE, 605), (PHONE, 422)):  # 6.3 and 4.4 inches, as CSS counts them
+            page.set_viewport_size(size)
+            expect(picture).to_have_js_property("naturalWidth", drawn_px)
+            box = picture.bounding_box()
+            assert box is not None
+            assert 0.75 < box["width"] / drawn_px < 1.3  # by so much its type is larger than it was meant
+        page.set_viewport_size(WIDE)
         page.get_by_text("More figures of sallow").click()
         told = page.get_by_text("This figure cannot be drawn: ").first  # of several directions there is one
         told.scroll_into_view_if_needed()
@@ -166,8 +175,15 @@ def test_the_builder_says_what_a_plan_would_be_while_one_chooses_by_keyboard(chr
     book.close()
     wrong = list[str]()
     with served(book.folder) as opened:
+        with phone(chromium) as stranger:
+            stranger.goto(f"{opened.address}/desk")
+            expect(stranger.get_by_label("The desk's code")).to_be_visible()
+            accessible(stranger)
         page = at_desk(chromium, opened, wrong)
         page.emulate_media(color_scheme="dark")
+        page.goto(f"{opened.address}/desk/plan?name=nowhere")
+        expect(page.get_by_role("heading", name="This cannot be shown")).to_be_visible()
+        accessible(page)
         page.goto(f"{opened.address}/desk/plan/new")
         told = page.locator("#foreseen")
         expect(told).to_contain_text("abx compares 2 setups, and 0 are chosen")

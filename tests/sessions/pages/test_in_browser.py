@@ -22,7 +22,7 @@ from sessions.casebook.store import Casebook
 from sessions.chair.sitting_down import House
 from sessions.pages.room import HERE_S
 from tests.answered_plans import sealed_plan
-from tests.browsers import accessible, phone, press, rows, screen
+from tests.browsers import accessible, only_by, phone, press, rows, screen
 from tests.fakes import RunningPlayer
 from tests.pages import Open, served, silent_house
 
@@ -49,7 +49,7 @@ def plan(book: Casebook, **wish: Any) -> int:
 
 def test_a_whole_abx_by_touch_with_a_word_and_no_serious_fault_on_any_of_its_pages(page: Page, book: Casebook) -> None:
     plan(book, method="abx", trials=5)
-    with pages(book) as opened:
+    with pages(book) as opened, only_by("touch", page):
         page.goto(opened.address)
         accessible(page)
         page.locator("#code").fill("wrong")
@@ -101,6 +101,130 @@ def test_a_whole_abx_by_touch_with_a_word_and_no_serious_fault_on_any_of_its_pag
     assert word == {"term": "boomy", "strength": 4, "note": "the kick", "stimulus": "X"}
 
 
+def test_a_whole_abx_by_keyboard_alone_from_the_code_to_the_end_with_a_word(page: Page, book: Casebook) -> None:
+    plan(book, method="abx", trials=5)
+    with pages(book) as opened, only_by("keyboard", page):
+        page.goto(opened.address)
+        expect(page.locator("#code")).to_be_focused()
+        page.keyboard.type(opened.room.guests.code)
+        press(page, "Enter")
+        screen(page, "who")
+        press(page, "Tab", "Enter")
+        screen(page, "question")
+        press(page, "Enter")
+        for number in range(1, 6):
+            trial(page, number, 5)
+            for label in ("A", "B", "X"):
+                press(page, label.lower())
+                expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+            if number == 1:
+                press(page, "p")
+                expect(page.locator(".music")).to_contain_text("paused")
+                press(page, "p")
+                expect(page.locator(".music")).not_to_contain_text("paused")
+                press(page, "w")
+                screen(page, "word")
+                page.keyboard.type("thin 2")
+                press(page, "Enter")
+                expect(page.locator("#told")).to_have_text("kept the word: thin")
+            press(page, "Enter")
+            screen(page, "answer")
+            if number == 1:  # and thought better of it
+                press(page, "Escape", "Enter")
+                screen(page, "answer")
+            press(page, "b")
+            screen(page, "sureness")
+            press(page, "3")
+        screen(page, "end")
+        page.get_by_role("button", name="Done").focus()
+        press(page, "Enter")
+        screen(page, "left")
+    assert [tuple(one.values()) for one in rows(book.folder, "SELECT answer, sureness FROM answers")] == [("B", 3)] * 5
+    assert rows(book.folder, "SELECT term, strength FROM words") == [{"term": "thin", "strength": 2}]
+
+
+def sits_down_by_touch(page: Page, opened: Open) -> None:
+    page.goto(opened.chair)
+    page.get_by_role("button", name="Ada").tap()
+    page.get_by_role("button", name="Begin").tap()
+
+
+def hears_by_touch(page: Page, label: str) -> None:
+    page.locator(".label", has_text=label).tap()
+    expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+
+
+def test_a_multi_stimulus_session_by_touch_alone(page: Page, book: Casebook) -> None:
+    plan(book, method="multi-stimulus", trials=2, setups=("sallow", "bracken"))
+    with pages(book) as opened, only_by("touch", page):
+        sits_down_by_touch(page, opened)
+        for number in (1, 2):
+            trial(page, number, 2)
+            hears_by_touch(page, "R")
+            for label, share in (("1", 0.0), ("2", 1.0), ("3", 0.5), ("4", 0.25)):
+                hears_by_touch(page, label)
+                slider = page.get_by_label(f"Grade of {label}")
+                box = slider.bounding_box()
+                assert box is not None
+                assert box["height"] >= 44
+                slider.tap(position={"x": min(max(share * box["width"], 1), box["width"] - 1), "y": box["height"] / 2})
+                expect(page.get_by_label(f"Number for {label}")).not_to_have_value("")
+            page.get_by_label("Number for 4").fill("32")
+            page.get_by_role("button", name="Done").tap()
+            page.get_by_role("button", name="leaning").tap()
+        screen(page, "end")
+    for one in rows(book.folder, "SELECT answer FROM answers"):
+        grades = {label: int(grade) for label, grade in json.loads(one["answer"]).items()}
+        assert (grades["1"], grades["2"], grades["4"]) == (0, 100, 32)
+        assert grades["3"] in range(48, 53)  # where the slider stood, which says nothing until it is touched
+
+
+@pytest.mark.parametrize("rated", [False, True])
+def test_a_words_ballot_by_touch_alone(page: Page, book: Casebook, rated: bool) -> None:
+    slots = plan(book, method="words", trials=2, words=WORDS, rated=rated)
+    with pages(book) as opened, only_by("touch", page):
+        sits_down_by_touch(page, opened)
+        for number in range(1, slots + 1):
+            trial(page, number, slots)
+            for label in ("1", "2"):
+                hears_by_touch(page, label)
+                for word, rating in zip(WORDS, (3, 9, 0), strict=True) if rated else ():
+                    page.locator(".word", has_text=word).tap()
+                    page.get_by_role("button", name=f"{rating} for {word} of {label}").tap()
+                if not rated and label == "2":
+                    page.locator(".word", has_text="boomy").tap()
+                    page.locator(".word", has_text="thin").tap()
+                    page.locator(".word", has_text="thin").tap()
+            page.get_by_role("button", name="Done").tap()
+            page.get_by_role("button", name="certain").tap()
+        screen(page, "end")
+    found = [json.loads(one["answer"]) for one in rows(book.folder, "SELECT answer FROM answers")]
+    rates = {"bright": 3, "boomy": 9, "thin": 0}
+    assert found == [{"1": rates, "2": rates} if rated else {"1": [], "2": ["boomy"]}] * slots
+
+
+def test_a_preference_session_by_keyboard_alone(page: Page, book: Casebook) -> None:
+    plan(book, method="preference", trials=2)
+    with pages(book) as opened, only_by("keyboard", page):
+        page.goto(opened.chair)
+        screen(page, "who")
+        press(page, "Tab", "Enter")
+        screen(page, "question")
+        press(page, "Enter")
+        for number in (1, 2):
+            trial(page, number, 2)
+            for label in ("1", "2"):
+                press(page, label)
+                expect(page.locator(".label", has_text=label)).to_have_attribute("aria-pressed", "true")
+            press(page, "Enter")
+            screen(page, "answer")
+            press(page, str(number))
+            screen(page, "sureness")
+            press(page, "1")
+        screen(page, "end")
+    assert [one["answer"] for one in rows(book.folder, "SELECT answer FROM answers ORDER BY seq")] == ["1", "2"]
+
+
 def typed(label: str) -> list[str]:
     """A number beside the slider, by keys; the last one is mended, since 148 is no grade."""
     return [
@@ -114,7 +238,7 @@ def typed(label: str) -> list[str]:
 def test_a_multi_stimulus_session_by_keyboard_alone_in_the_dark(page: Page, book: Casebook) -> None:
     plan(book, method="multi-stimulus", trials=2, setups=("sallow", "bracken"))
     page.emulate_media(color_scheme="dark")
-    with pages(book) as opened:
+    with pages(book) as opened, only_by("keyboard", page):
         page.goto(opened.chair)
         screen(page, "who")
         press(page, "Tab", "Enter")
@@ -147,7 +271,7 @@ def test_a_multi_stimulus_session_by_keyboard_alone_in_the_dark(page: Page, book
 @pytest.mark.parametrize("rated", [False, True])
 def test_a_words_ballot_by_keyboard_alone(page: Page, book: Casebook, rated: bool) -> None:
     slots = plan(book, method="words", trials=2, words=WORDS, rated=rated)
-    with pages(book) as opened:
+    with pages(book) as opened, only_by("keyboard", page):
         page.goto(opened.chair)
         screen(page, "who")
         press(page, "Tab", "Enter")

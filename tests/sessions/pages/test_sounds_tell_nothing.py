@@ -28,7 +28,7 @@ from tests.sessions.pages.test_nothing_told import HOST, Line, _come, _key, unsa
 from tests.stopwatch import Clock, Measured
 
 OUTPUT = {"rate_hz": 48000, "channels": 2}
-VARIES = re.compile(rb'"(trial_id|trial|answered|passage|number)": ("[^"]*"|\d+)|[0-9a-f]{32}')  # and names of files
+VARIES = re.compile(rb'"(trial_id|trial|answered|passage|number)": ?("[^"]*"|\d+)|[0-9a-f]{32}')  # and names of files
 
 
 class WorkingBrowser(BrowserPlayback):

@@ -23,11 +23,13 @@ def said(book: Casebook) -> list[dict[str, Any]]:
     return rows(book.folder, sql)
 
 
-def begins(page: Page, listener: str = "Ada") -> None:
+def begins(page: Page, listener: str = "Ada", *, look: bool = False) -> None:
     page.get_by_role("button", name="Listen freely").tap()
     page.locator("#name").fill(listener)
     expect(page.get_by_label("bracken", exact=True)).to_be_checked()
     page.get_by_label("sallow-late", exact=True).uncheck()
+    if look:
+        accessible(page)
     page.get_by_role("button", name="Begin to listen").tap()
 
 
@@ -37,7 +39,7 @@ def test_an_evening_of_free_listening_by_touch_keeps_words_with_one_tap_and_coun
     book.close()
     with served(book.folder, house_of=open_house) as opened:
         page.goto(opened.chair)
-        begins(page)
+        begins(page, look=True)
         expect(page.get_by_text("nothing counts")).to_be_visible()
         accessible(page)
         page.get_by_role("button", name="boomy", exact=True).tap()
@@ -62,6 +64,7 @@ def test_an_evening_of_free_listening_by_touch_keeps_words_with_one_tap_and_coun
         expect(page.get_by_role("button", name="sallow")).to_have_attribute("aria-pressed", "true")
         press(page, "w")
         screen(page, "word")
+        accessible(page)
         page.locator("#word").fill("airy 2 (the bow)")
         press(page, "Enter")
         expect(page.locator("#told")).to_have_text("kept the word: airy, sallow")

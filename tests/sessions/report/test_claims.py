@@ -211,6 +211,16 @@ def test_a_word_is_shown_by_a_ballot_alone_and_the_other_way_round_contradicted(
     assert part.standing == "not shown"
     assert re.search(r"ticked of sallow alone in \d+, of bracken alone in \d+ of 12 trials, Holm p = ", part.said)
     assert part.said.endswith("; said outside of any track (sighted 1) by Ada")
+    for sentence in ("To me sallow is wide.", "I find sallow wide.", "In my opinion it is wide."):
+        [part] = (found := judged(casebook, claimed(casebook, sentence, word="sallow:wide"))).parts
+        assert found.standing == "opinion", sentence
+        assert part.said.startswith("an impression, said outside of any track (sighted 1) by Ada; no ballot shows it: ")
+    for sentence in ("Not only to me sallow is wide.", "Ada found sallow wide."):
+        assert judged(casebook, claimed(casebook, sentence, word="sallow:wide")).standing == "not shown", sentence
+    blind = judged(casebook, claimed(casebook, "Blind, it was wide to me.", word="sallow,bracken:wide"))
+    assert (blind.standing, [mark.words for mark in blind.overstated]) == ("opinion", ["Blind"])
+    for word in ("bracken:bright", "sallow:thin"):  # contradicted by a ballot; nobody said it
+        assert judged(casebook, claimed(casebook, "To me it is.", word=word)).standing in ("contradicted", "not shown")
 
 
 def test_what_was_said_sighted_is_an_opinion_with_its_place_and_its_taking_back_changes_it(described: Casebook) -> None:
@@ -254,6 +264,42 @@ def test_a_band_of_curves_bears_what_was_planted_in_it_and_no_more(
     assert [mark.words for mark in louder.overstated] == ["louder"]
     if "," in typed:
         assert "compared in shape, against what most of the range has" in found.parts[0].said
+
+
+def laid(book: Casebook, first_db: np.ndarray, conditions: Conditions) -> None:
+    """Two setups with a curve each, the second flat."""
+    for name, level_db in (("upper", first_db), ("lower", np.zeros(len(HZ)))):
+        setup = catalogue.add_setup(book, name)
+        new = NewCurve("response", ON_AXIS, np.column_stack([HZ, 80 + level_db]), conditions)
+        curve_records.keep(book, setup, [(RawFile.of(f"{name}.txt", name.encode()), [new])])
+
+
+def test_curves_bear_only_what_holds_wherever_they_are_laid_level(described: Casebook) -> None:
+    """Of 100 Hz to 10 kHz 4 octaves of 6.6 lie 1 dB lower; from 300 to 3000 Hz it is 0.68 of 3.32: 0.2 dB."""
+    laid(described, np.where((HZ < 400) | (HZ > 2500), -1.0, 0.0), Conditions())
+    one = judged(described, claimed(described, curve="upper,lower:more:700-1400"))
+    assert one.standing == "not shown"
+    assert re.search(
+        r"hangs on where the curves are laid level: upper gives 0\.2 dB more .* 1\.0 dB more", one.parts[0].said
+    )
+    assert comes_to(described, curve="upper,lower:more:700-1400:1.6") == "contradicted"
+    assert comes_to(described, curve="upper,lower:more:700-1400:1.2") == "not shown"  # contradicted by the figure alone
+    assert comes_to(described, curve="upper:more:700-1400") == "not shown"  # of one curve alike
+    ids = {one.setup: one.id for one in curve_records.listed(described)}
+    assert comes_to(described, curve=f"{ids['upper']},{ids['lower']}:more:700-1400") == "not shown"
+
+
+@pytest.mark.parametrize(("spl", "standing"), [(False, "shown"), (True, "not shown")])
+def test_levels_that_are_known_to_be_comparable_count_as_they_were_measured(
+    described: Casebook, spl: bool, standing: Standing
+) -> None:
+    """The first has 2 dB more in an octave than beside it, and plays 2 dB softer: as much as the other there."""
+    softer_db = np.where((HZ > 3500) & (HZ < 9000), 0.0, -2.0)
+    laid(described, softer_db, Conditions(distance_m=1.0, drive_volts=2.83, spl=spl))
+    found = judged(described, claimed(described, curve="upper,lower:more:4000-8000"))
+    assert found.standing == standing
+    assert "upper gives 2.0 dB more than lower" in found.parts[0].said
+    assert ("as measured, for one drive at one distance, 0.0 dB" in found.parts[0].said) == spl
 
 
 def test_a_claim_follows_the_newest_curve_and_one_on_a_withdrawn_curve_is_not_shown(described: Casebook) -> None:

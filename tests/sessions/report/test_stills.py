@@ -299,6 +299,20 @@ def test_words_are_ranked_by_tracks_and_those_said_blind_before_others() -> None
         word_stills.said_still(words, "none", "bracken", shipped())
 
 
+def test_a_card_that_has_nothing_to_build_up_is_drawn_whole_and_named_so(tmp_path: Path) -> None:
+    card = verdict_still.verdict_still(verdict_of([RIGHT] * 10), "0" * 64, "2026-01-01")
+    [file] = written.write("verdict evening", lambda: card, Wanted(tmp_path, "1920x1080", in_steps=True))
+    assert (file.name, file.is_file()) == ("verdict-evening.png", True)
+
+
+def test_words_of_a_ballot_of_several_are_refused_with_what_to_draw_instead() -> None:
+    names = ("sallow", "bracken", "my willow")
+    stated = {"setups": [{"setup": f"setup-{place}", "name": name} for place, name in enumerate(names)]}
+    several = replace(judge(record(plan("words", 12), [[RIGHT] * 12])), plan=plan("words", 12, stated=stated))
+    with pytest.raises(CatalogueError, match=r"a ballot of 3 setups.*stills verdict evening.*stills words sallow"):
+        word_stills.ballot_still(replace(several, outcome=None))
+
+
 def test_a_ballots_words_are_ranked_by_how_far_they_set_the_two_apart_and_what_was_heard_is_marked() -> None:
     """The first word is ticked of the first alone, the second of the second, in each of twelve trials."""
     made = word_stills.ballot_still(judge(record(plan("words", 12), [[RIGHT] * 12])))

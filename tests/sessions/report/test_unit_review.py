@@ -248,6 +248,24 @@ def test_what_is_exploratory_or_given_up_is_called_so_and_not_counted_with_the_o
     assert row.cells == ["bracken: heard (exploratory) (evening)"]
 
 
+def test_what_lies_between_two_others_of_several_is_not_counted_as_heard_of_a_unit(reviewed: Casebook) -> None:
+    of_two = judge(record(plan("abx", 10), [[RIGHT] * 10]))
+    names = ("sallow", "bracken", "willow")
+    stated = {"setups": [{"setup": f"setup-{place}", "name": name} for place, name in enumerate(names)]}
+    several = replace(of_two, plan=plan("abx", 10, stated=stated))  # that not all are alike: of which two?
+    sallow = catalogue.find(reviewed, Setup, "sallow")
+    units = [replace(sallow, id=one["setup"], name=one["name"]) for one in stated["setups"]]
+
+    def found(*of: Setup) -> unit_review.UnitReview:
+        return unit_review.gather(reviewed, of, [of_two, several], [])
+
+    assert found(units[2]).answer[0] == "2 blind comparisons of willow: 1 heard and 1 heard among several."
+    assert found(*units[:2]).answer[0].endswith(": 1 heard and 1 heard among several.")
+    assert found(*units).answer[0].endswith(": 2 heard.")  # of all of them together that is said
+    [row] = [one for one in found(units[2]).rows if one.what == "heard blind"]
+    assert row.cells == ["sallow and bracken: heard among several (evening)"]
+
+
 def test_a_preference_that_was_shown_is_not_counted_as_heard(reviewed: Casebook) -> None:
     heard = judge(record(plan("abx", 10), [[RIGHT] * 10]))
     shown = judge(record(plan("preference", 10), [[RIGHT] * 10]))

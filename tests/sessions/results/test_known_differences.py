@@ -104,14 +104,14 @@ def test_each_listener_is_told_by_themselves() -> None:
     parts = known_of(found).listeners
     assert (parts[0].listener, parts[0].right, parts[0].answered) == ("Ada", 6, 8)
     assert known_of(found).planned == 16
-    assert f"by listener: Ada 6 of 8, Bo {parts[1].right} of {parts[1].answered}." in said(found)
+    assert f"by listener: Ada: 6 of 8, Bo: {parts[1].right} of {parts[1].answered}." in said(found)
 
 
 def test_who_answered_none_is_not_named() -> None:
     made = plan("abx", 10, stated=LIFT, listeners=2)
     found = judge(record(made, [HALF, None], known=[RIGHT] * 6 + [WRONG] * 2))
     assert (known_of(found).answered, known_of(found).planned) == (8, 16)
-    assert "by listener: Ada 6 of 8." in said(found)
+    assert "by listener: Ada: 6 of 8." in said(found)
     assert [one["listener"] for one in known_of(found).to_document()["listeners"]] == ["Ada"]
 
 

@@ -36,9 +36,9 @@ def test_no_setup_is_named_where_the_test_says_that_not_all_are_chosen_alike() -
     said = sentences.result(verdict)
     assert said[0].endswith(": a preference was SHOWN: not all are chosen alike.")
     assert said[1].startswith(
-        "Chosen by Ada of 15 comparisons: sallow 8, bracken 7, sallow-late 0; were all liked alike, "
+        "Chosen by Ada of 15 comparisons: sallow: 8, bracken: 7, sallow-late: 0; were all liked alike, "
     )
-    assert said[2].startswith("Chosen of 15 comparisons: sallow 8, bracken 7, sallow-late 0; all alike: p = ")
+    assert said[2].startswith("Chosen of 15 comparisons: sallow: 8, bracken: 7, sallow-late: 0; all alike: p = ")
     assert verdict.to_document()["preferred"] is None
 
 

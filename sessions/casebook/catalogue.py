@@ -5,19 +5,16 @@ Names are checked when an entry is made, so that later steps can rely on them.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, TypeVar
 
 from ..errors import CatalogueError
-from . import documents, playback_chain
+from . import documents, name_rule, playback_chain
 from .ids import new_id
 from .near_names import unknown
 from .playback_chain import PlaybackChain
 from .store import Casebook, Row
-
-NAME_RULE = re.compile(r"[^\W_](?:[\w .+&/(),-]{0,58}[\w+)])?", re.UNICODE)
 
 
 @dataclass(frozen=True)
@@ -192,11 +189,8 @@ def check_name(kind: type[Entry], name: str) -> None:
     CatalogueError
         If it may not.
     """
-    if not NAME_RULE.fullmatch(name):
-        raise CatalogueError(
-            f"{name!r} cannot be a {_word(kind)}'s name; use 1 to 60 letters, digits, spaces and . , - _ + & / ( ), "
-            "beginning with a letter or digit"
-        )
+    if why := name_rule.refusal(f"a {_word(kind)}'s", name):
+        raise CatalogueError(why)
 
 
 def check_free(casebook: Casebook, kind: type[Entry], name: str) -> None:

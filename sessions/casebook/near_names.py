@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from . import name_rule
+
 NEAR = 0.7  # of difflib's ratio, by trial: a letter lost, doubled or swapped passes, another word does not
 MOST_LISTED = 12  # more names than that are no help in one line
 
@@ -19,7 +21,9 @@ def unknown(what: str, name: str, names: Sequence[str], where: str = "") -> str:
         f" and {len(names) - MOST_LISTED} more" if len(names) > MOST_LISTED else ""
     )
     there = f"here are: {listed}" if names else "here are none yet"
-    return f"no {what} called {name!r}{where}; " + (f"did you mean {near!r}? T{there}" if near else f"t{there}")
+    return f"no {what} called {name_rule.shown(name)}{where}; " + (
+        f"did you mean {near!r}? T{there}" if near else f"t{there}"
+    )
 
 
 def meant(name: str, names: Sequence[str]) -> str | None:

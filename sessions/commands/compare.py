@@ -14,12 +14,12 @@ import click
 from audio.files import reading
 from audio.pairing import Pair
 
-from ..casebook import beside
+from ..casebook import beside, catalogue
+from ..casebook.catalogue import Listener
 from ..casebook.nearest_casebook import above
 from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
-from ..plans import plan_rows, resumed_comparison, two_folders
-from ..plans.plan import check_numbers
+from ..plans import drafting, plan_rows, resumed_comparison, two_folders
 from ..preparation import recording_folder
 from . import strays
 from .compare_again import Again, go_on
@@ -73,22 +73,22 @@ def compare(
     """
     from .at_terminal import check_terminal
 
-    check_numbers(trials, "0.05")
     around_s, chosen = moments_of(moments), dict(lag_of(text) for text in lags)
     who = listener or getpass.getuser()
-    if not no_listen:
-        check_terminal()
-    elif not (yes or sys.stdin.isatty()):
-        raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
-    folder = context.given or Path("-vs-".join(two_folders.plain_names(dir_a, dir_b)).replace(" ", "-"))
-    hint = f"earwitness --casebook {quote(str(folder))}"
     wish = plan_rows.Wish(
         method="preference" if preference else "abx",
         listeners=(who,),
         trials=trials,
         accepted=_accepted(accepted),
     )
+    if not no_listen:
+        check_terminal()
+    elif not (yes or sys.stdin.isatty()):
+        raise PlanError("sealing asks for a confirmation; add --yes where nobody can be asked")
+    folder = context.given or Path("-vs-".join(two_folders.plain_names(dir_a, dir_b)).replace(" ", "-"))
+    hint = f"earwitness --casebook {quote(str(folder))}"
     there = (folder / FILE_NAME).is_file()
+    drafting.check_wish(wish, _listeners(folder) if there else ())
     again = _typed(click.get_current_context())
     click.get_current_context().find_root().obj = replace(context, given=folder)  # what else is told names it too
     chair = Chair(context, folder, hint, who, device, again, yes=yes, no_listen=no_listen, as_json=as_json)
@@ -129,6 +129,11 @@ def compare(
         if not as_json:
             tell(made, hint)
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
+
+
+def _listeners(folder: Path) -> list[str]:
+    with open_casebook(folder) as casebook:
+        return list(catalogue.names(casebook, Listener).values())
 
 
 def _accepted(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:

@@ -210,12 +210,18 @@ def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
     from audio.errors import AudioError
     from stats.errors import StatsError
 
+    from ..casebook import system_faults
+
     arithmetic_threads.keep_to_one(os.environ)  # before any command loads numpy
     arguments = sys.argv[1:] if arguments is None else arguments
     for argument in arguments:
         if any(0xD800 <= ord(letter) <= 0xDFFF for letter in argument):
             sys.exit(_refuse(f"{argument!r} is no UTF-8 text; type it anew, or rename the file that it names", False))
     debug = "--debug" in arguments
+
+    def refused(message: str) -> int:
+        return _refuse(system_faults.shortened(message, arguments), debug)
+
     _log_tracebacks(debug)
     try:
         _check_installation()
@@ -231,15 +237,14 @@ def _run(arguments: list[str] | None, recorder: Recorder | None) -> None:
             sys.stderr.write(STOPPED)
         status = INTERRUPTED
     except click.ClickException as error:
-        status = _refuse(_usage(error), debug)
+        status = refused(_usage(error))
     except (SessionsError, AudioError, StatsError) as error:
-        status = _refuse(str(error), debug)
+        status = refused(str(error))
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader left; that is no error of ours
         status = DONE
     except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        status = _refuse(f"{where}{error.strerror or error}; check the disk and its permissions", debug)
+        status = refused(system_faults.told(error))
     sys.exit(status if isinstance(status, int) else DONE)
 
 

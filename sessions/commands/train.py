@@ -41,8 +41,9 @@ def train(
 ) -> None:
     """Train on the music of PLAN, sealed or not: which of three is changed, and whether you were right.
 
-    The change grows smaller while you find it: two right answers make it smaller, a wrong one larger. It never counts;
-    how much was trained before a plan's trials stands beside its verdict. Without a PLAN: what can be trained.
+    The change grows smaller while you find it: each right answer makes it smaller until your first wrong one, from then
+    on two right ones in a row do; a wrong one makes it larger. It never counts; how much was trained before a plan's
+    trials stands beside its verdict. Without a PLAN: what can be trained.
     """
     from audio.artefacts import ARTEFACTS, named
 

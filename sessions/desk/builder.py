@@ -155,8 +155,8 @@ def _effect_told(method: Method) -> str:
         return f"Empty: {usual}, which means that {method.effect_in_words(usual)}."
     whom = "for the same setup" if method.ties_possible else "right"
     return (
-        f"The share of the trials answered {whom}, in the long run: more than {method.chance_of_effect:.2f}, which is "
-        f"guessing alone, and less than 1. Empty: {usual}."
+        f"The share of the trials answered {whom}, in the long run: {method.effect_bounds}; "
+        f"{method.chance_of_effect:.2g} is guessing alone. Empty: {usual}."
     )
 
 

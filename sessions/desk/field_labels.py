@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import re
 
+from ..casebook import name_rule
+from ..plans.plan import MOST_TRIALS
+
 LABELS = {
     "trials": "Trials for each listener",
     "listener": "Who listens",
@@ -33,6 +36,9 @@ LABELS = {
 
 AS_A_TICK = ("exploratory",)  # said of how something is planned, not as what is filled in
 
+AT_DESK = {": earwitness plan abx --listener NAME": "; make one under “Plan a test”"}
+"""Commands that have a page here, as they are told where there is nothing yet."""
+
 COMMAND = re.compile(r"(earwitness [^;,]*)")
 WORDS = re.compile(r"with --word W \(repeat\) or --words FILE or a,b,c")
 ADDED = re.compile(r"\b(add|name (?:two|them) with) (--[a-z-]+)")
@@ -51,6 +57,8 @@ def spoken(message: str) -> str:
     >>> spoken("Planned --exploratory it takes nothing from them.")
     "Planned with “Not one of the review's primary questions” ticked it takes nothing from them."
     """
+    for command, page in AT_DESK.items():
+        message = message.replace(command, page)
     parts = COMMAND.split(message)
     return "".join(part if number % 2 else _labelled(part) for number, part in enumerate(parts))
 
@@ -58,6 +66,21 @@ def spoken(message: str) -> str:
 def not_whole(field: str, given: object) -> str:
     """What is said to something in a field that takes a whole number."""
     return f"{_quoted(field)} takes a whole number, and {given} was given; type one such as 16"
+
+
+def out_of_range(field: str, given: object) -> str:
+    """What is said to a number that nothing could mean, in a field that a form shows; empty where none does.
+
+    >>> out_of_range("trials", 10**20)
+    '“Trials for each listener” 100000000000000000000 is out of range; give 1 to 1000 for each listener'
+    >>> out_of_range("track_ms", 10**20)
+    ''
+    """
+    if field not in LABELS or given is None:
+        return ""
+    number = name_rule.shown(str(given)).strip("'")
+    way = f"give 1 to {MOST_TRIALS} for each listener" if field == "trials" else "give a smaller number"
+    return f"{_quoted(field)} {number} is out of range; {way}"
 
 
 def _labelled(text: str) -> str:

@@ -17,7 +17,7 @@ from ..casebook.store import Casebook
 from ..errors import CatalogueError, PlanError
 from ..plans import ballot_words, drafting, planned_test
 from ..plans.methods.method import Method
-from ..plans.plan import Plan, check_numbers
+from ..plans.plan import Plan
 from ..plans.plan_rows import Wish
 from ..preparation.selection import select
 from ..results import sentences
@@ -63,11 +63,7 @@ def _foreseen(casebook: Casebook, asked: Asked) -> Foreseen:
         method = method.with_words(ballot_words.checked(asked.words, lexicon))
     method = method.with_labels(len(setups), ties=asked.ties != planned_test.NO_TIES)
     listeners = max(1, len(asked.everybody))
-    trials = wish.trials
-    if trials is None:
-        none = drafting.checked_numbers(method, wish, 0, listeners)
-        trials = planned_test.usual_trials(method, none, listeners, len(setups), len(passages))
-    check_numbers(trials, wish.alpha)
+    trials = drafting.trials_of(method, wish, listeners, len(setups), len(passages))
     method.check_trials(trials, len(setups))
     document = _document(method, wish, tuple(setups), listeners, trials)
     plan = Plan(document)

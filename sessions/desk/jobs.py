@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..casebook import catalogue
-from ..casebook.catalogue import Setup, Track
+from ..casebook.catalogue import Listener, Setup, Track
 from ..casebook.store import open_casebook
 from ..errors import CatalogueError
 from ..plans.standing_words import counted
@@ -40,13 +40,16 @@ class Compare:
 
     def run(self, folder: Path, tell: Tell) -> Outcome:
         """Pair, lay, cut, mend, match, check and draft."""
-        from ..plans import plan_rows, resumed_comparison, two_folders
+        from ..plans import drafting, plan_rows, resumed_comparison, two_folders
         from ..preparation import recording_folder, unread_files
+        from .builder import method_named
 
+        method_named(self.method)
         dirs = _folder(self.folder_a), _folder(self.folder_b)
         again = f"earwitness --casebook {shlex.quote(str(folder))} compare {shlex.join(map(str, dirs))}"
         wish = plan_rows.Wish(method=self.method, listeners=_names(self.listener), trials=self.trials)
         with open_casebook(folder) as casebook:
+            drafting.check_wish(wish, list(catalogue.names(casebook, Listener).values()))
             for one in dirs:
                 recording_folder.check_folder(one)
             lines = [unread_files.sentence(unread) for one in dirs if (unread := recording_folder.unread_in(one))]
@@ -224,7 +227,7 @@ class WriteReport:
 def _names(typed: str) -> tuple[str, ...]:
     """Who listens, each once; what is empty is left for the plan to refuse."""
     names = filter(None, (name.strip() for name in typed.split(",")))
-    return tuple(dict.fromkeys(names)) or (typed.strip(),)
+    return tuple(dict.fromkeys(names))
 
 
 def _folder(typed: str) -> Path:

@@ -172,6 +172,8 @@ def shown(casebook: Casebook, office: Office, name: str) -> ShownPlan:
     made = drafting.drafted(casebook, name)
     if made is not None:
         return _draft(casebook, office, made, stands)
+    if plan_rows.sealed(casebook, name) is None:
+        raise PlanError(seals.no_plan("plan", name, [one.name for one in stands.plans]))
     standing = next((one for one in stands.plans if one.name == name), None)
     waiting = [standing_words.progress_words(one) for one in standing.listeners if not one.complete] if standing else []
     return _sealed(casebook, office, name, DRAFT if standing is None else standing.state, waiting)

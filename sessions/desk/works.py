@@ -24,6 +24,7 @@ from typing import Literal, Protocol
 from audio.errors import AudioError
 from stats.errors import StatsError
 
+from ..casebook import system_faults
 from ..errors import ListenError, SessionsError
 from .field_labels import spoken
 
@@ -226,6 +227,8 @@ def _worked(folder: Path, job: Job, tell: Callable[[Told], None]) -> None:
         tell(job.run(folder, tell))
     except (SessionsError, AudioError, StatsError) as error:
         tell(Failure(spoken(str(error))))
+    except OSError as error:
+        tell(Failure(system_faults.told(error)))
     except Exception as error:
         tell(Failure(f"a fault of this program: {type(error).__name__}: {error}"))
         raise

@@ -25,7 +25,7 @@ from . import assist_routes, chair_routes, desk_deeds, desk_pages, desk_routes, 
 from .direct import Direct, Refusal
 from .guard import Guard
 from .joining import Refused, Role
-from .replies import NoWholeNumber, Turned, given, let_in, reply, sentence
+from .replies import NoWholeNumber, OutOfRange, Turned, given, let_in, reply, sentence
 from .room import Room
 
 BUSY = "the casebook is in use by another program; nothing is lost"
@@ -120,6 +120,8 @@ async def _turned(request: Request, error: Exception) -> Response:
     assert isinstance(error, Turned)
     if isinstance(error, NoWholeNumber):
         return sentence(field_labels.not_whole(error.field, error.given), error.status)
+    if isinstance(error, OutOfRange) and (told := field_labels.out_of_range(error.field, error.given)):
+        return sentence(told, error.status)
     return sentence(str(error), error.status)
 
 

@@ -41,9 +41,13 @@ class NoWholeNumber(Turned):
         self.given = given
 
 
-def out_of_range(field: str) -> Turned:
-    """A field that takes a number was sent one that it cannot mean."""
-    return Turned(422, f"{field} is out of range; load the page again")
+class OutOfRange(Turned):
+    """A field that takes a number was sent one that it cannot mean; None where the number itself is not known."""
+
+    def __init__(self, field: str, given: object = None) -> None:
+        super().__init__(422, f"{field} is out of range; load the page again")
+        self.field = field
+        self.given = given
 
 
 def reply(record: Any, status: int = 200) -> Response:
@@ -75,15 +79,20 @@ async def given(request: Request, kind: type[T]) -> T:
     except (CasebookError, UnicodeDecodeError) as error:
         beyond = OUT_OF_RANGE.search(str(error))
         if beyond is not None:
-            raise out_of_range(beyond[1]) from error
+            raise OutOfRange(beyond[1], _sent((await request.body()).decode(), beyond[1])) from error
         whole_one = NO_WHOLE_NUMBER.search(str(error))
         if whole_one is not None:
-            value = documents.value_of((await request.body()).decode())[whole_one[1]]
-            raise NoWholeNumber(whole_one[1], value) from error
+            raise NoWholeNumber(whole_one[1], _sent((await request.body()).decode(), whole_one[1])) from error
         raise Turned(400, "the page sent something that is not known here; load it again") from error
     if (large := documents.beyond(found)) is not None:
-        raise out_of_range(large[0])
+        raise OutOfRange(*large)
     return found
+
+
+def _sent(text: str, field: str) -> object:
+    """What was sent in a field of a page's form; None where a record within it holds the field."""
+    sent = documents.value_of(text)
+    return sent.get(field) if isinstance(sent, dict) else None
 
 
 def whole(asked: QueryParams, name: str) -> int:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
-from ..casebook import catalogue, playback_chain
+from ..casebook import catalogue, name_rule, playback_chain
 from ..casebook.catalogue import Listener
 from ..casebook.ids import new_id
 from ..casebook.store import Casebook
@@ -21,6 +21,7 @@ from .plan_rows import Draft, Wish
 DOUBLE_BLIND = "double-blind: nobody near the listener knows what is playing"
 LEAST_LIFT_HZ, LEAST_KNOWN_DB, MOST_KNOWN_DB = 40, 0.1, 12  # what music holds, and what a size is worth; our choice
 MOST_LIFT_HZ = 16_000  # few adults hear a tone above it (common knowledge of age and hearing; from memory)
+MOST_ASKED = 300  # letters of a question: half of a phone's page, read before every answer; our choice
 SINGLE_BLIND = "single-blind: an assistant who knows the setups swaps them, unseen and unheard by the listener"
 
 
@@ -32,17 +33,14 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
     PlanError, CatalogueError
         If numbers are out of range, a name is taken or unknown, or the comparison has not two setups.
     """
-    if not wish.listeners:
-        raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
-    if len(set(wish.listeners)) != len(wish.listeners):
-        raise PlanError(f"a listener is named twice: {', '.join(wish.listeners)}; name each once")
+    known = {name: catalogue.named(casebook, Listener, name) for name in wish.listeners}
+    check_wish(wish, [name for name, found in known.items() if found is not None])
     taken = {*plan_rows.draft_names(casebook), *plan_rows.sealed_names(casebook)}
     chosen = name or next(
         f"{wish.method}-{number}" for number in range(1, len(taken) + 2) if f"{wish.method}-{number}" not in taken
     )
     check_free(casebook, chosen)
     made = Draft(new_id("plan"), chosen, wish)
-    known = {name: catalogue.named(casebook, Listener, name) for name in wish.listeners}
     new = {name: catalogue.new_listener(casebook, name) for name, found in known.items() if found is None}
     plan = _build(casebook, made, new)
     with casebook.writing():
@@ -50,6 +48,30 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
             catalogue.keep(casebook, listener)
         plan_rows.keep_draft(casebook, made)
     return plan
+
+
+def check_wish(wish: Wish, known: Collection[str] = ()) -> None:
+    """Nothing, if all of a wish is right that rests on no recording: numbers, who listens, who runs it, the question.
+
+    Parameters
+    ----------
+    known
+        Listeners that the casebook has; others are new, and named by the rule.
+
+    Raises
+    ------
+    PlanError, CatalogueError
+        If something is not.
+    """
+    check_numbers(1 if wish.trials is None else wish.trials, wish.alpha)
+    if not wish.listeners:
+        raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
+    if len(set(wish.listeners)) != len(wish.listeners):
+        raise PlanError(f"a listener is named twice: {', '.join(wish.listeners)}; name each once")
+    for name in wish.listeners:
+        if name not in known:
+            catalogue.check_name(Listener, name)
+    _check_said(wish)
 
 
 def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:
@@ -61,6 +83,7 @@ def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:
         If no plan can be made of that wish, or it names a listener who is unknown.
     """
     changed = Draft(before.id, before.name, wish)
+    _check_said(wish, before.wish)
     if not wish.listeners:
         raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
     plan = _build(casebook, changed)
@@ -74,12 +97,24 @@ def check_free(casebook: Casebook, name: str) -> None:
     Raises
     ------
     PlanError
-        If a draft or a sealed plan is, or the name is empty.
+        If a draft or a sealed plan is, or it cannot be a name.
     """
     if not name.strip():
         raise PlanError("a plan's name cannot be empty; give it one")
+    if why := name_rule.refusal("a plan's", name):
+        raise PlanError(why)
     if name in plan_rows.draft_names(casebook) or name in plan_rows.sealed_names(casebook):
         raise PlanError(f"a plan called {name!r} is in this casebook already; choose another name")
+
+
+def _check_said(wish: Wish, before: Wish | None = None) -> None:
+    """Nothing, if who runs it and what it asks may be said so; what a draft said before it may go on saying."""
+    of_before = Wish(wish.method) if before is None else before
+    why = name_rule.refusal("the operator's", wish.operator)
+    if wish.operator not in ("", of_before.operator) and why:
+        raise PlanError(why)
+    if len(wish.question) > MOST_ASKED and wish.question != of_before.question:
+        raise PlanError(f"--question is {len(wish.question)} letters long; give at most {MOST_ASKED}")
 
 
 def drafted(casebook: Casebook, name: str) -> Plan | None:
@@ -94,8 +129,7 @@ def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None =
     selection = select(casebook, wish.setups, wish.passages)
     setups = len(selection.setups)
     method.check_setups(setups)
-    trials = wish.trials if wish.trials is not None else _usual_trials(method, wish, setups, len(selection.passages))
-    check_numbers(trials, wish.alpha)
+    trials = trials_of(method, wish, len(wish.listeners), setups, len(selection.passages))
     if method.asks_words:
         method = method.with_words(ballot_words.checked(wish.words, lexicon_rows.in_force(casebook)))
         method = method.with_labels(setups, ties=False)
@@ -169,11 +203,21 @@ def checked_numbers(method: Method, wish: Wish, trials: int, listeners: int) -> 
     return numbers
 
 
-def _usual_trials(method: Method, wish: Wish, setups: int, passages: int) -> int:
-    check_numbers(1, wish.alpha)
-    listeners = len(wish.listeners)
+def trials_of(method: Method, wish: Wish, listeners: int, setups: int, passages: int) -> int:
+    """A wish's trials for each listener; where it names none, the usual number.
+
+    Raises
+    ------
+    PlanError
+        If its numbers are out of range; nothing is searched for with an alpha that is.
+    """
+    check_numbers(1 if wish.trials is None else wish.trials, wish.alpha)
+    if wish.trials is not None:
+        return wish.trials
     numbers = checked_numbers(method, wish, 0, listeners)
-    return planned_test.usual_trials(method, numbers, listeners, setups, passages)
+    trials = planned_test.usual_trials(method, numbers, listeners, setups, passages)
+    check_numbers(trials, wish.alpha)
+    return trials
 
 
 def _check_extras(method: Method, wish: Wish, trials: int, setups: int) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from stats.errors import StatsError
 from stats.validation import Alternative
 
+from ..casebook import name_rule
 from ..errors import PlanError
 from .methods.counted import CountedMethod
 from .methods.method import Method
@@ -24,6 +25,7 @@ RULES = (FIXED, SPRT, E_PROCESS)
 LEAST_POWER = 0.5  # below it a difference of the size looked for is more likely missed than found
 USUAL_POWER = 0.8  # the convention (Cohen 1988, from memory)
 FAINTEST_CHANGE_DB = -60.0  # music at 85 dB(A), played loudly: what changes lies in a quiet room's noise; no source
+LONGEST_DECIMAL = 20  # signs: more digits than a plan's sentences can show, or its test can tell apart
 KNOWN_ALPHA = 0.05  # whether known differences were heard more often than by guessing, one-sided
 NO_TIES = "not offered"
 POLICIES = (NO_TIES, "drop", "split")
@@ -100,10 +102,11 @@ def check_decimal(name: str, text: str, such_as: str = "0.05") -> None:
     """
     try:
         usable = "_" not in text and text.isascii() and Decimal(text).is_finite()  # Python lets 1_0 pass for 10
+        usable = usable and len(text) <= LONGEST_DECIMAL
     except InvalidOperation:
         usable = False
     if not usable:
-        raise PlanError(f"--{name} takes a decimal number such as {such_as}; got {text!r}")
+        raise PlanError(f"--{name} takes a decimal number such as {such_as}; got {name_rule.shown(text)}")
 
 
 def stated(method: Method, numbers: Numbers, setups: int) -> dict[str, Any]:

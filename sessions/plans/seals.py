@@ -60,7 +60,7 @@ def seal(
     if plan is None:
         if plan_rows.sealed(casebook, name) is not None:
             raise PlanError(f"plan {name!r} is sealed already and stays as it is; a new question is a new plan")
-        raise PlanError(_unknown("draft", name, plan_rows.draft_names(casebook)))
+        raise PlanError(no_plan("draft", name, plan_rows.draft_names(casebook)))
     reasons = void_reasons(plan)
     if reasons and not anyway:
         raise PlanError(f"plan {plan.name!r} would be void: {'; '.join(reasons)}. {'; '.join(ways_out(plan))}")
@@ -106,7 +106,12 @@ def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:
         return found
     if plan_rows.draft(casebook, name) is not None:
         raise PlanError(f"plan {name!r} is not sealed yet; seal it first: earwitness seal {quote(name)}")
-    raise PlanError(_unknown("sealed plan", name, plan_rows.sealed_names(casebook)))
+    raise PlanError(no_plan("sealed plan", name, plan_rows.sealed_names(casebook)))
+
+
+def no_plan(what: str, name: str, names: list[str]) -> str:
+    """That there is no such plan, which there are, and how the first is made."""
+    return unknown(what, name, names) + ("" if names else ": earwitness plan abx --listener NAME")
 
 
 def give_phrase(casebook: Casebook, name: str, text: str) -> Phrase:
@@ -292,7 +297,3 @@ def open_seal(casebook: Casebook, unlocked: Unlocked, why: str, known: Mapping[s
         keys = untold_keys(casebook, unlocked, known)
         casebook.append_many([session_rows.new_key(trial_id, key) for trial_id, key in keys.items()])
         return plan_rows.keep_opening(casebook, plan.id, unlocked.secret, why, unlocked.second)
-
-
-def _unknown(what: str, name: str, names: list[str]) -> str:
-    return unknown(what, name, names) + ("" if names else ": earwitness plan abx --listener NAME")

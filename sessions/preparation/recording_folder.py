@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..casebook import alignments, catalogue, recordings
+from ..casebook import alignments, catalogue, recordings, system_faults
 from ..casebook.alignments import Alignment
 from ..casebook.catalogue import Setup, Track
 from ..casebook.near_names import meant
@@ -62,12 +62,15 @@ def check_folder(folder: Path) -> None:
     CatalogueError
         If there is none; a folder beside it that is called nearly so is named.
     """
-    if folder.is_dir():
-        return
-    beside = [one.name for one in folder.parent.iterdir() if one.is_dir()] if folder.parent.is_dir() else []
-    near = meant(folder.name, sorted(beside))
+    try:
+        if folder.is_dir():
+            return
+        beside = [one.name for one in folder.parent.iterdir() if one.is_dir()] if folder.parent.is_dir() else []
+    except OSError:  # no system takes such a path, or nobody may look there
+        beside = []
+    near = meant(folder.name, sorted(beside)) if beside else None
     asked = f"; did you mean {str(folder.parent / near)!r}?" if near else "; name the folder that holds the recordings"
-    raise CatalogueError(f"no folder {folder}{asked}")
+    raise CatalogueError(f"no folder {system_faults.in_short(str(folder))}{asked}")
 
 
 def unread_in(folder: Path) -> tuple[Path, ...]:

@@ -211,7 +211,8 @@ async function send() {
       state.word = { trial: item.body.trial, stimulus: item.body.stimulus, track_ms: item.body.track_ms, line: item.body.line };
       acts.step("word");
     }
-    if (status && !waits) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
+    if (said.message && said.message === state.at.view?.told) tell(""); // the screen says it
+    else if (status && !waits) tell(said.message || body.message || (status === 200 && item.path === "/chair/answer" ? "Kept." : ""));
     show();
   }));
 }

@@ -1,6 +1,7 @@
 // What is pressed or filled in at the desk, sent as JSON: a button's body, or a form's fields by their kind.
 
 import { byId, say, shown } from "./dom.js";
+import { passedBy } from "./desk_work.js";
 import { post } from "./remote.js";
 
 /** A form's fields: `data-kind` says whole (a number or nothing), many (a list), keyed (a list of KEY=value); a lone checkbox is yes or no. */
@@ -49,6 +50,7 @@ async function sent(path, body, button, begun) {
 /** Say why something was not done. */
 function refused(error) {
   const told = byId("told");
+  passedBy();
   say(told, error.message || "That did not arrive. Try again.");
   told.dataset.until = error.status === 409 ? "work" : ""; // other work is in the way: true until that has ended
   told.scrollIntoView({ block: "nearest" });
@@ -85,6 +87,7 @@ export function sending(begun) {
     box.addEventListener("change", follow);
     follow();
   }
+  document.addEventListener("input", (event) => event.target.closest("form[data-post]") && passedBy());
   document.addEventListener("submit", (event) => {
     const form = event.target.closest("form[data-post]");
     if (!form) return;

@@ -8,6 +8,8 @@ const STATES = { runs: "under way", done: "done", failed: "not done", stopped: "
 let parts = null;
 let timer = 0;
 let saw = 0; // the work that this page saw under way
+let passed = 0; // the work after which something else was typed or refused here: it ended before that
+let last = null;
 
 function strip() {
   const title = el("h2");
@@ -35,10 +37,12 @@ export function draw({ work }) {
   if (work && work.state === "runs") saw = work.number;
   else if (byId("told").dataset.until === "work") say(byId("told"), "");
   shown(byId("work"), Boolean(work));
+  last = work;
   if (!work) return;
   parts = parts || strip();
   byId("work").dataset.state = work.state;
-  say(parts.title, `${work.title}: ${STATES[work.state]}${work.seconds > 1 ? `, ${lasting(work.seconds)}` : ""}`);
+  const before = work.state !== "runs" && (work.number !== saw || work.number === passed);
+  say(parts.title, `${before ? "Last time: " : ""}${work.title}: ${STATES[work.state]}${work.seconds > 1 ? `, ${lasting(work.seconds)}` : ""}`);
   say(parts.line, work.line);
   shown(parts.bar, work.state === "runs");
   const key = `${work.number} ${work.state}`;
@@ -49,6 +53,13 @@ export function draw({ work }) {
   }
   clearTimeout(timer);
   if (work.state === "runs") timer = setTimeout(watch, OFTEN_MS);
+}
+
+/** Something else is typed or was refused since: what has ended is not of that. */
+export function passedBy() {
+  if (!last || last.state === "runs" || last.number === passed) return;
+  passed = last.number;
+  draw({ work: last });
 }
 
 /** What was begun just now is in sight. */

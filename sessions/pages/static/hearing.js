@@ -67,7 +67,7 @@ function pressed(event, state, acts, done) {
   return true;
 }
 
-/** What there is to say, a note each. */
+/** What there is to say, a note each; the room that they took stays theirs, so that nothing moves from under a finger. */
 export function notes() {
   const node = el("div");
   let told = "";
@@ -77,6 +77,7 @@ export function notes() {
       const text = view.said.join("\n");
       if (text === told) return;
       told = text;
+      node.style.minHeight = `${node.getBoundingClientRect().height}px`;
       node.replaceChildren(...view.said.map((one) => el("p", { className: "note", role: "status" }, one)));
     },
   };

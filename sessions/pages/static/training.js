@@ -73,7 +73,7 @@ export function trainingQuestion(state, acts) {
     nodes: [
       heading(`You learn to hear: ${what.said}`),
       el("p", {}, "Each time you hear A, B and C, as often as you like. Two are alike, one is changed: say which one. Then you are told, and may hear them again by name."),
-      el("p", {}, "Two right answers make the change smaller, a wrong one makes it larger. It ends by itself after some five minutes; stop whenever you like."),
+      el("p", {}, "Until your first wrong answer each right one makes the change smaller; from then on it takes two right ones in a row. A wrong one makes it larger. It ends by itself after some five minutes; stop whenever you like."),
       el("p", { className: "note" }, "Start quiet and turn up slowly, then leave the volume as it is, also where you hear no change: a band may get up to 12 dB more, and much bass moves woofers far. Rest your ears when they tire."),
       ...view.said.slice(1).map((text) => el("p", { className: "note" }, text)),
       el("button", { type: "button", className: "choice main", onclick: () => acts.press("begin") }, "Begin"),

@@ -274,6 +274,11 @@ class Method(ABC):
             return False
         return True
 
+    @property
+    def effect_bounds(self) -> str:
+        """The range of the proportion to find, in words."""
+        return f"above {self.chance_of_effect:.2g} and up to 1"
+
     def check_effect(self, effect: str) -> None:
         """Nothing, if this effect can be looked for.
 
@@ -284,6 +289,4 @@ class Method(ABC):
         """
         chance = self.chance_of_effect
         if not chance < float(effect) <= 1 or f"{float(effect):.4f}" == f"{chance:.4f}":
-            raise PlanError(
-                f"--effect {effect} is out of range; give the proportion to find, above {chance:.2g} and up to 1"
-            )
+            raise PlanError(f"--effect {effect} is out of range; give the proportion to find, {self.effect_bounds}")

@@ -10,6 +10,7 @@ from sessions.casebook.store import Casebook
 from sessions.desk import builder, foresight
 from sessions.desk.builder import Asked
 from sessions.plans import drafting, plan_rows
+from sessions.plans.methods.counted import CountedMethod
 from sessions.plans.methods.table import METHODS
 from sessions.results import sentences
 from tests.answered_plans import OF_MANY, PAIR, SETUPS
@@ -56,6 +57,14 @@ def test_an_evenings_length_follows_from_trials_sounds_and_passages(book: Casebo
         (Asked("abx", setups=PAIR, trials=0), "“Trials for each listener” 0 is out of range"),
         (Asked("abx", setups=PAIR, effect="2"), "“The difference it is meant to find” 2 is out of range"),
         (Asked("abx", setups=PAIR, alpha="much"), "“The error rate accepted (alpha)” takes a decimal number"),
+        (
+            Asked("abx", setups=PAIR, alpha="1e-300"),
+            "“The error rate accepted (alpha)” 1e-300 is out of range; give 0.0001",
+        ),
+        (
+            Asked("abx", setups=PAIR, alpha="0." + "1" * 5000),
+            "“The error rate accepted (alpha)” takes a decimal number",
+        ),
         (Asked("abx", setups=PAIR, stopping="sprt", listeners=("Ada", "Grace")), "a sequential plan has one listener"),
         (
             Asked("triangle", setups=PAIR, effect="0,8"),
@@ -67,6 +76,16 @@ def test_an_evenings_length_follows_from_trials_sounds_and_passages(book: Casebo
 )
 def test_what_cannot_be_a_plan_is_told_in_one_sentence_of_its_fields(book: Casebook, wish: Asked, why: str) -> None:
     assert foresight.foreseen(book, wish).refused.startswith(why)
+
+
+@pytest.mark.parametrize("method", [name for name, one in METHODS.items() if isinstance(one, CountedMethod)])
+def test_the_range_of_the_difference_is_told_as_it_is_refused(book: Casebook, method: str) -> None:
+    told = next(one.effect_told for one in builder.gather(book).methods if one.name == method)
+    refused = foresight.foreseen(book, asked(method, effect="1.5")).refused
+    bounds = refused.partition("give the proportion to find, ")[2]
+    assert bounds.endswith("and up to 1")
+    assert f": {bounds}; {bounds.split()[1]} is guessing alone" in told
+    assert foresight.foreseen(book, asked(method, effect="1")).refused == ""
 
 
 def test_fields_that_a_method_has_no_use_for_are_left_aside(book: Casebook) -> None:

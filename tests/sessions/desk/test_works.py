@@ -11,9 +11,10 @@ import pytest
 from sessions.casebook.store import create
 from sessions.desk.jobs import Compare
 from sessions.desk.works import ENDED_FROM_OUTSIDE, Job, Work, Works
-from sessions.errors import CatalogueError, ListenError
-from sessions.plans import plan_rows, resumed_comparison
+from sessions.errors import CatalogueError, ListenError, PlanError
+from sessions.plans import plan_rows, resumed_comparison, two_folders
 from sessions.preparation import recording_folder
+from tests.command_line import earwitness
 from tests.long_work import Fails, Tells, Waits
 
 
@@ -91,3 +92,51 @@ def test_names_with_a_comma_between_them_are_several_listeners(tmp_path: Path, m
     with pytest.raises(CatalogueError, match="as far as this"):
         Compare("first", "second", "abx", "Odile, Bram ,Wenzel,", 16).run(tmp_path / "book", lambda _: None)
     assert wished[0].listeners == ("Odile", "Bram", "Wenzel")
+
+
+WRONG = [
+    (Compare("a", "b", "abx", "Ada", 0), "--trials 0 is out of range; give 1 to 1000"),
+    (Compare("a", "b", "abx", "Ada", 10**9), "--trials 1000000000 is out of range"),
+    (Compare("a", "b", "abx", "Ada,<b>Bram</b>", 16), "'<b>Bram</b>' cannot be a listener's name"),
+    (Compare("a", "b", "abx", "n" * 3000, 16), "cannot be a listener's name; use 1 to 60 letters"),
+    (Compare("a", "b", "abx", " , ", 16), "a plan names its listeners"),
+    (Compare("a", "b", "dowsing", "Ada", 16), "there is no method 'dowsing'"),
+]
+
+
+@pytest.mark.parametrize(("asked", "why"), WRONG, ids=[why for _, why in WRONG])
+def test_all_of_the_form_is_looked_at_before_a_recording_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, asked: Compare, why: str
+) -> None:
+    def began(*_: object) -> None:
+        raise AssertionError("recordings are paired")
+
+    create(tmp_path / "book").close()
+    monkeypatch.setattr(two_folders, "pair_folders", began)
+    monkeypatch.setattr(recording_folder, "check_folder", lambda _: None)
+    with pytest.raises((PlanError, CatalogueError), match=re.escape(why)):
+        asked.run(tmp_path / "book", lambda _: None)
+
+
+@pytest.mark.parametrize(
+    ("option", "given", "why"),
+    [
+        ("--listener", "<b>Bram</b>", "'<b>Bram</b>' cannot be a listener's name"),
+        ("--trials", "0", "--trials 0 is out of range"),
+        ("--accept", "hum", "--accept takes KIND=WHY"),
+        ("--around", "drums", "--around"),
+        ("--lag", "drums", "--lag"),
+    ],
+)
+def test_the_command_looks_at_all_its_options_before_a_recording(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, option: str, given: str, why: str
+) -> None:
+    def began(*_: object) -> None:
+        raise AssertionError("recordings are paired")
+
+    monkeypatch.setattr(two_folders, "pair_folders", began)
+    monkeypatch.setattr(recording_folder, "check_folder", lambda _: None)
+    said = earwitness(tmp_path / "book", "compare", "a", "b", "--no-listen", "--yes", option, given)
+    assert said.returncode == 2
+    assert why in said.stderr
+    assert not (tmp_path / "book").exists()

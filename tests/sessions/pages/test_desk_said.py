@@ -46,6 +46,21 @@ def test_a_number_that_is_not_whole_is_answered_with_its_field_and_what_to_type(
         assert '<label for="trials">Trials for each listener</label>' in client.get("/desk/plan/new").text
 
 
+def test_a_number_that_nothing_could_mean_is_refused_as_any_other_out_of_range(book: Casebook) -> None:
+    book.close()
+    with desk(book.folder) as client:
+        for trials in (5000, 10**20, 10**300):
+            for path in ("/desk/plan/draft", "/desk/work/compare"):
+                sent = ASKED | {"folder_a": "a", "folder_b": "b", "listener": "Ada", "trials": trials}
+                answer = client.post(path, json=sent)
+                client.app.state.office.works.wait()  # type: ignore[attr-defined]
+                said = answer.json().get("message") or client.get("/desk/work").json()["work"]["line"]
+                assert said == (
+                    f"“Trials for each listener” {str(trials)[:60]}{'…' if trials > 10**60 else ''} is out of range; "
+                    "give 1 to 1000 for each listener"
+                )
+
+
 def test_refusals_speak_of_the_fields_of_the_page(book: Casebook) -> None:
     book.close()
     refusals = [
@@ -64,11 +79,33 @@ def test_refusals_speak_of_the_fields_of_the_page(book: Casebook) -> None:
             assert "--" not in client.post("/desk/plan/foresee", json=asked).text
 
 
-def test_a_command_that_is_to_be_typed_keeps_its_options(casebook: Casebook) -> None:
+def test_a_command_that_is_to_be_typed_keeps_its_options(sealed: Casebook) -> None:
+    sealed.close()
+    with desk(sealed.folder) as client:
+        told = client.post("/desk/plan/away", json={"name": "evening"}).json()["message"]
+    assert told.endswith("it is closed: earwitness plan close evening --why TEXT")
+
+
+def test_a_plan_that_is_not_there_is_told_in_the_desks_way(casebook: Casebook) -> None:
+    folder = casebook.folder
+    drafting.draft(casebook, Wish("abx", PAIR, listeners=("Ada",), trials=8), "evening")
+    with desk(folder) as client:
+        page = client.get("/desk/plan?name=evning").text
+        assert "no plan called &#39;evning&#39;; did you mean &#39;evening&#39;? There are: evening" in page
+        assert client.post("/desk/plan/away", json={"name": "evening"}).status_code == 200
+        page = client.get("/desk/plan?name=abx-1").text
+        assert "no plan called &#39;abx-1&#39;; there are none yet; make one under “Plan a test”" in page
+        refusals = [page]
+        for path in ("seal", "phrase", "published", "close"):
+            sent = {"name": "abx-1", "words": "w", "by": "a forum", "why": "w", "sure": True}
+            wished = {"seal": ("name",), "phrase": ("name", "words"), "published": ("name", "by")}
+            body = {key: value for key, value in sent.items() if key in wished.get(path, ("name", "why", "sure"))}
+            refused = client.post(f"/desk/plan/{path}", json=body)
+            assert refused.status_code == 422
+            assert "abx-1" in refused.text
+            refusals.append(refused.text)
+    assert not [one for one in refusals if "earwitness plan" in one or " --" in one]
     casebook.close()
-    with desk(casebook.folder) as client:
-        told = client.get("/desk/plan?name=nowhere").text
-    assert "earwitness plan abx --listener NAME" in told
 
 
 def failed(client: TestClient) -> int:

@@ -121,7 +121,8 @@ class Renderer:
         if wish.stimulus < 0:
             self._place = self._first
         elif wish.restarts != self._restarts:
-            self._place = int(self._fields[at.START])
+            start = int(self._fields[at.START])  # named before a loop that may have been asked for since
+            self._place = start if self._first <= start < self._end else self._first
         if bank is not None and not self._first <= self._place < self._end + bank.pause:
             self._place = self._first
         self._restarts = wish.restarts

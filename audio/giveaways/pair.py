@@ -170,7 +170,6 @@ def _without_jumps(
     found: list[Finding] = []
     broken: list[Moment] = []
     hums = hum.either(*even)  # its phase tells it, which goes on through what is broken; and it goes on in pauses
-    tones = whine.either(*even)
     begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
     if step is not None:
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s, hums)
@@ -184,6 +183,7 @@ def _without_jumps(
         even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
     elif apart:  # else all the rest is compared as it is played, every frame of it
         reference, other = ends.without_bare_ends(first, second)
+    tones = whine.either(*even)  # of what is broken nothing goes on
     rest = _of_level(passage, setup, (reference, other), even, step, by, None if broken else begun_s)
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)

@@ -26,7 +26,7 @@ def short_silences(
 ) -> list[Moment]:
     """The silences of either, of one channel (frames,) each, in step to the nearest frame."""
     block = round(BLOCK_S * rate_hz)
-    both = energies(reference, block), energies(other, block)
+    both = tuple(energies(np.diff(each), block) for each in (reference, other))  # an offset and deep tones are no sound
     wetter = _filled(both[1]) > _filled(both[0])
     return [
         Moment((start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz, channel, 1.0, of_other)

@@ -6,6 +6,8 @@ alone: they read the whole sentence at the desk and in the host's terminal.
 
 from __future__ import annotations
 
+import re
+
 from audio.errors import AudioError, FileError
 
 from ..errors import CasebookError, SessionsError
@@ -14,7 +16,8 @@ HOST = (
     "Something is wrong at the host. Tell whoever runs this test: the reason stands at the desk and in the host's "
     "terminal. What you answered is kept."
 )
-PLACES = ("/", "\\", "--casebook")  # of folders, serial ports and commands; names that hold a stroke go with them
+# of folders, serial ports and commands; names that hold a stroke go with them, and no stroke that stands alone
+PLACES = re.compile(r"/(?=\S)|(?<=\S)/|\\|--casebook")
 
 
 def told(error: BaseException) -> str:
@@ -35,4 +38,4 @@ def plain(sentence: str) -> str:
     >>> plain("the switch's serial port /dev/ttyUSB0 does not work") == plain(r"C:\switch.bat is not there") == HOST
     True
     """
-    return HOST if any(place in sentence for place in PLACES) else sentence
+    return HOST if PLACES.search(sentence) else sentence

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from audio.engine import fields as at
@@ -34,8 +34,10 @@ class Reference:
     def frame(self) -> np.ndarray:
         if self.wish is not None and self.level == 0:
             self.first, self.end = self.loop
-            if self.wish.restarts != self.restarts or self.wish.stimulus < 0:
+            if self.wish.stimulus < 0:
                 self.place = self.first
+            elif self.wish.restarts != self.restarts:
+                self.place = self.start if self.first <= self.start < self.end else self.first
             if not self.first <= self.place < self.end + PAUSE:
                 self.place = self.first
             self.restarts = self.wish.restarts
@@ -70,6 +72,7 @@ session = st.lists(st.tuples(st.integers(1, 40), st.one_of(st.none(), requests))
 
 @settings(max_examples=300, deadline=None)
 @given(session)
+@example([(1, "0"), (1, (1, 2)), (1, None), (1, None), (1, "restart"), (1, None), (1, (0, 1))])
 def test_every_sample_of_a_random_session_is_the_references(
     blocks: list[tuple[int, str | tuple[int, int] | None]],
 ) -> None:
@@ -86,7 +89,7 @@ def test_every_sample_of_a_random_session_is_the_references(
             reference.loop, reference.wish = request, wish
         elif request is not None:
             if request == "restart":  # the application names the place
-                fields[at.START] = reference.loop[0]
+                fields[at.START] = reference.start = reference.loop[0]
             changed = {
                 "restart": replace(wish, paused=False, restarts=wish.restarts + 1),
                 "pause": replace(wish, paused=True),

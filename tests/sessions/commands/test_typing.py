@@ -95,13 +95,13 @@ def test_what_is_no_name_is_refused(casebook: Casebook, name: str) -> None:
 def test_proposed_commands_go_through_a_shell_as_they_are(casebook: Casebook, tmp_path: Path) -> None:
     book = tmp_path / "the & book (2)"
     shutil.copytree(casebook.folder, book)
-    done = earwitness(book, "plan", "abx", "--name", "bow; & (near)", "--listener", "Ada L")
+    done = earwitness(book, "plan", "abx", "--name", "bow & (near)", "--listener", "Ada L")
     words = shlex.split(done.stdout.rpartition("Seal it: ")[2])
-    assert words == ["earwitness", "--casebook", str(book), "seal", "bow; & (near)"]
+    assert words == ["earwitness", "--casebook", str(book), "seal", "bow & (near)"]
     done = earwitness(book, *words[3:])
     for said, rest in (
-        ("Note where it stands: ", ["witness", "bow; & (near)"]),
-        ("Listen: ", ["listen", "bow; & (near)"]),
+        ("Note where it stands: ", ["witness", "bow & (near)"]),
+        ("Listen: ", ["listen", "bow & (near)"]),
     ):
         line = next(line for line in done.stdout.splitlines() if line.startswith(said))
         assert shlex.split(line.removeprefix(said))[3:5] == rest

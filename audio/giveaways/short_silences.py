@@ -8,6 +8,7 @@ In a room only the wetter one is asked: it fills the music's own pauses, which t
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .blocks import Levels, energies, faintest_heard, loud
 from .filter_residual import Signal
@@ -16,7 +17,8 @@ from .moments import Moment
 BLOCK_S = 0.001
 SHORTEST, LONGEST = 2, 8  # blocks that are silent as a whole; what is longer is a gap
 BESIDE = 5  # blocks on either side, the next one left out: half of it may be silent
-SILENT = 0.001  # of the energy on either side; a tone of 30 Hz falls to 0.002 where it crosses zero
+SILENT = 0.001  # of the energy of the changes on either side
+FLAT = 0.1  # of the energy on either side: a flat top of what was cut off changes as little, and is loud
 FAINT = 0.1  # of the moments
 PLAYS = 0.03  # of the energy on either side, of the other
 
@@ -24,15 +26,20 @@ PLAYS = 0.03  # of the energy on either side, of the other
 def short_silences(
     reference: Signal, other: Signal, rate_hz: int, channel: int, *, in_a_room: bool = False
 ) -> list[Moment]:
-    """The silences of either, of one channel (frames,) each, in step to the nearest frame."""
+    """The silences of either, of one channel (frames,) each, in step to the nearest frame.
+
+    By how the sound changes from frame to frame: an offset and deep tones are then neither sound nor silence.
+    """
     block = round(BLOCK_S * rate_hz)
-    both = tuple(energies(np.diff(each), block) for each in (reference, other))  # an offset and deep tones are no sound
+    both = [energies(np.diff(each), block) for each in (reference, other)]
+    whole = [energies(each - np.median(each), block) for each in (reference, other)]
     wetter = _filled(both[1]) > _filled(both[0])
     return [
         Moment((start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz, channel, 1.0, of_other)
-        for of_other, (plays, silent) in ((True, both), (False, both[::-1]))
+        for of_other, silent, plays, level in ((True, both[1], both[0], whole[1]), (False, both[0], both[1], whole[0]))
         if not in_a_room or of_other == wetter
         for start, end in _of_one(silent, plays)
+        if _is_faint(level, start, end)
     ]
 
 
@@ -45,15 +52,24 @@ def _of_one(silent: Levels, plays: Levels) -> list[tuple[int, int]]:
     """The stretches of blocks, from and to, in which one falls silent and the other plays on."""
     heard = faintest_heard(silent)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(silent, LONGEST + 1), LONGEST + 1).max(axis=1)
-    faint = silent < SILENT * np.minimum(around[: silent.size], around[LONGEST + 2 :])
+    faint: NDArray[np.bool_] = silent < SILENT * np.minimum(around[: silent.size], around[LONGEST + 2 :])
     edges = np.flatnonzero(np.diff(np.concatenate([[False], faint, [False]]).astype(np.int8)))
     found = []
     for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         if not SHORTEST <= end - start <= LONGEST or start <= BESIDE or end + BESIDE + 1 > silent.size:
             continue
-        before, after = slice(start - 1 - BESIDE, start - 1), slice(end + 1, end + 1 + BESIDE)
+        before, after = _beside(start, end)
         least = min(float(silent[each].mean()) for each in (before, after))
         goes_on = min(float(plays[each].mean()) for each in (before, after))
         if least > heard and silent[start:end].max() < SILENT * least and plays[start:end].min() > PLAYS * goes_on:
             found.append((start, end))
     return found
+
+
+def _is_faint(level: Levels, start: int, end: int) -> bool:
+    """Whether a stretch is fainter than what is beside it, and does not stand still where it is loud."""
+    return float(level[start:end].max()) < FLAT * min(float(level[each].mean()) for each in _beside(start, end))
+
+
+def _beside(start: int, end: int) -> tuple[slice, slice]:
+    return slice(start - 1 - BESIDE, start - 1), slice(end + 1, end + 1 + BESIDE)

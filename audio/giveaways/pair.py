@@ -35,6 +35,7 @@ from . import (
     width,
 )
 from .findings import LIMITS, Finding, finding
+from .gain_course import Moments
 from .moments import Moment
 from .timing import Step
 from .turned_midway import Turn
@@ -97,7 +98,8 @@ def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> 
 
 def _only_turns(reference: Clip, other: Clip, near: Wiring) -> bool:
     """Whether what looks like jumps is a polarity that turns: turned back, nothing jumps."""
-    turns = _turns(timing.aligned(reference, other, near.delay_s), near)
+    even = timing.aligned(reference, other, near.delay_s)
+    turns = _turns(even, near, gain_course.both(*even))
     if not turns:
         return False
     upright = _turned_back(other, near, turns)
@@ -138,7 +140,8 @@ def _without_jumps(
     whole = reference, other
     first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
     even = (first, second) if step is None else timing.evened(reference, other, step)
-    turns = [] if step is None or is_upright else _turns(even, step.wiring)
+    spectra = None if step is None else gain_course.both(*even)
+    turns = [] if step is None or is_upright else _turns(even, step.wiring, spectra)
     if step is not None and turns:
         upright, in_step = _put_upright(reference, _turned_back(recorded, step.wiring, turns))
         rest = _without_jumps(
@@ -181,10 +184,11 @@ def _without_jumps(
     if broken:  # what is measured over all of it must not hang on them
         reference, other = (interruptions.left_out(each, broken) for each in (first, second))
         even = interruptions.left_out(even[0], broken), interruptions.left_out(even[1], broken)
+        spectra = None if step is None else gain_course.both(*even)
     elif apart:  # else all the rest is compared as it is played, every frame of it
         reference, other = ends.without_bare_ends(first, second)
     tones = whine.either(*even)  # of what is broken nothing goes on
-    rest = _of_level(passage, setup, (reference, other), even, step, by, None if broken else begun_s)
+    rest = _of_level(passage, setup, (reference, other), even, spectra, step, by, None if broken else begun_s)
     found += apart + [each for each in rest if each.kind != "level" or louder]
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
@@ -219,17 +223,18 @@ def _of_level(
     setup: str,
     played: tuple[Clip, Clip],
     even: tuple[Clip, Clip],
+    spectra: tuple[Moments, Moments] | None,
     step: Step | None,
     by: By,
     begun_s: float | None,
 ) -> list[Finding]:
     """Cues of level, width and gain: of the clips as they are played, and of the same without their drift.
 
-    The latter begin `begun_s` into the passage; None: not known.
+    The latter begin `begun_s` into the passage (None: not known), and `spectra` are theirs.
     """
     if step is not None and step.wiring.turned:  # middle and side would be exchanged
         even = even[0], _upright(even[1], step.wiring)
-    spectra = None if step is None else gain_course.both(*even)
+        spectra = gain_course.both(*even)
     moves = None if spectra is None else moving_balance.apart(even, spectra)
     if moves is not None and spectra is not None:  # the rest is asked of the same without it
         even = even[0], moving_balance.without(even[1], moves)
@@ -253,12 +258,13 @@ def _of_level(
     return found + wide + moved
 
 
-def _turns(even: tuple[Clip, Clip], found: Wiring) -> list[Turn]:
-    """Which channels of the other, as the reference has them, turn in mid-passage."""
-    if even[0].channels < 2 or even[0].channels != even[1].channels:
+def _turns(even: tuple[Clip, Clip], found: Wiring, spectra: tuple[Moments, Moments] | None) -> list[Turn]:
+    """Which channels of the other, as the reference has them, turn in mid-passage; of clips with these spectra."""
+    if spectra is None or even[0].channels < 2:
         return []
-    spectra = gain_course.both(even[0], put_right(even[1], found))
-    return [] if spectra is None else turned_midway.turns(*spectra)
+    if found.order != tuple(range(even[0].channels)):
+        spectra = spectra[0], gain_course.moments(put_right(even[1], found).samples, even[1].rate_hz)
+    return turned_midway.turns(*spectra)
 
 
 def _turned_back(other: Clip, found: Wiring, turns: list[Turn]) -> Clip:

@@ -23,6 +23,7 @@ from .levels.weighting import SILENCE_DB
 from .loudness_pattern import CELL_S, Cells, band_edges
 from .match import SHORTEST_S
 from .mend_values import Mend
+from .runs import runs
 from .spectrogram import band_powers, steps_in, streamed_band_powers
 
 HOP_S = 0.1
@@ -225,11 +226,11 @@ def _look_through(powers: Mapping[str, Numbers], frames: int, rate_hz: int, wish
         moments,
         np.array([np.nan if np.any(skipped[slice(*span)]) else track.differs(span)[0] for span in about]),
         levels_db,
-        tuple(_stretch_s(span, track.steps, frames / rate_hz) for span in _runs(skipped)),
+        tuple(_stretch_s(span, track.steps, frames / rate_hz) for span in runs(skipped)),
         tuple(
             Silence(name, *_stretch_s(span, track.steps, frames / rate_hz))
             for name, flags in _silent(powers).items()
-            for span in _runs(flags)
+            for span in runs(flags)
         ),
     )
 
@@ -336,9 +337,3 @@ def _stretch_s(span: Span, steps: int, length_s: float) -> tuple[float, float]:
 def _middle(step: int, rate_hz: int) -> int:
     """The frame in the middle of a step's window: where it is quiet, if the step is."""
     return round(step * HOP_S * rate_hz) + round(WINDOW_S * rate_hz) // 2
-
-
-def _runs(flags: NDArray[np.bool_]) -> list[Span]:
-    """The (start, end) of each run of flags."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
-    return [(int(start), int(end)) for start, end in zip(edges[::2], edges[1::2], strict=True)]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..runs import runs
 from . import gate
 from .curve import Curve, Numbers
 from .gate import Window
@@ -88,12 +89,10 @@ def clear_band(
     inside = (signal.hz >= band_hz[0]) & (signal.hz <= band_hz[1]) & (above >= CLEAR_DB)
     if hum is not None:
         inside &= level_db - hum.at(signal.hz) >= HUM_CLEAR_DB
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
-    if not len(edges):
+    bands = [(float(signal.hz[start]), float(signal.hz[end - 1])) for start, end in runs(inside)]
+    if not bands:
         return None
-    starts, ends = edges[::2], edges[1::2] - 1
-    widest = int(np.argmax(signal.hz[ends] / signal.hz[starts]))
-    low, high = float(signal.hz[starts[widest]]), float(signal.hz[ends[widest]])
+    low, high = max(bands, key=lambda each: each[1] / each[0])
     spacing = float(signal.hz[1] - signal.hz[0])  # a band that reaches its ends is not shortened to the next line
     found = (
         band_hz[0] if low - band_hz[0] <= spacing else low,

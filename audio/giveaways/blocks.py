@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..runs import runs
 from .filter_residual import Explained, Signal
 
 BLOCK_S = 0.0025
@@ -65,9 +66,8 @@ def moving(samples: Signal, block: int) -> Levels:
 
 def joined(out: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """The stretches of blocks that are marked, from and to, those that are some blocks apart as one."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(np.int8)))
     found: list[tuple[int, int]] = []
-    for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for start, end in runs(out):
         if found and start - found[-1][1] <= JOINED:
             found[-1] = found[-1][0], end
         else:

@@ -16,6 +16,7 @@ from ..alignment.coherence import coherence
 from ..alignment.correlation import padded_size
 from ..alignment.delay import band, lag_series
 from ..clip import Clip
+from ..runs import runs
 from ..track_time import told as told_place
 from .findings import Finding, finding
 from .turning import HOPS, MOST, WHOLE, Jump, Signal, Turning, same
@@ -126,9 +127,8 @@ def _far(one: Signal, two: Signal, turning: Turning, shift: int, rate_hz: int) -
         return 0.0, []
     lost = held < LOST * held.max()
     kept = held > KEPT * held.max()
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], lost.astype(int), [0]])))
     found, score = [], 0.0
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
+    for start, end in runs(lost):
         start_s, end_s = turning.times_s[start], turning.times_s[end - 1]
         if end_s - start_s < STRETCH_S or not kept.any():
             continue

@@ -16,7 +16,17 @@ from ..clip import Clip
 from ..track_time import told as told_place
 from .findings import LIMITS, Finding, finding
 from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course
-from .moving_gain import LEAST_POWER_SHARE, SHORTEST_S, SUSPECT, Step, covers_s, in_stretches, over_time_db, step_of
+from .moving_gain import (
+    LEAST_POWER_SHARE,
+    SHORTEST_S,
+    SUSPECT,
+    Step,
+    covers_s,
+    in_stretches,
+    over_frames,
+    over_time_db,
+    step_of,
+)
 from .width import middle_and_side
 
 SIDE = -1
@@ -135,15 +145,13 @@ def without(clip: Clip, found: Apart) -> Clip:
 
 def _over_frames(found: Apart, clip: Clip) -> Signal:
     """The course in each frame: a step where there is one, else straight between the stretches' middles."""
-    known = np.flatnonzero(~np.isnan(found.course_db))
-    middles = (known + 0.5) / found.course_db.size
-    places = (np.arange(clip.frames) + 0.5) / clip.rate_hz / found.length_s
     step = found.step
     if step is None:
-        return np.interp(places, middles, found.course_db[known])
-    at = step.at_s / found.length_s
-    before = float(np.median(found.course_db[known][middles < at]))
-    return np.where(places < at, before, before + step.by_db)
+        return over_frames(found.course_db, found.length_s, clip)
+    middles_s = (np.arange(found.course_db.size) + 0.5) * found.length_s / found.course_db.size
+    before = float(np.median(_known(found.course_db[middles_s < step.at_s])))
+    moments_s = (np.arange(clip.frames) + 0.5) / clip.rate_hz
+    return np.where(moments_s < step.at_s, before, before + step.by_db)
 
 
 def _apart(one: Moments, two: Moments, groups: NDArray[np.int64], part: int) -> Apart | None:

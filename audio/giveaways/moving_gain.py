@@ -104,11 +104,15 @@ def movement(one: Moments, two: Moments, length_s: float) -> Movement | None:
 def without(clip: Clip, found: Movement) -> Clip:
     """The second clip without its movement over time."""
     assert found.course_db is not None
-    known = np.flatnonzero(~np.isnan(found.course_db))
-    middles = (known + 0.5) / found.course_db.size
-    moments = (np.arange(clip.frames) + 0.5) / clip.rate_hz / found.length_s
-    gains_db = np.interp(moments, middles, found.course_db[known])
+    gains_db = over_frames(found.course_db, found.length_s, clip)
     return Clip(clip.samples * 10 ** (-gains_db[:, None] / 20), clip.rate_hz)
+
+
+def over_frames(course_db: Signal, length_s: float, clip: Clip) -> Signal:
+    """A course in equal stretches of the first `length_s` of a clip, in each frame: straight between their middles."""
+    known = np.flatnonzero(~np.isnan(course_db))
+    middles_s = (known + 0.5) * length_s / course_db.size
+    return np.interp((np.arange(clip.frames) + 0.5) / clip.rate_hz, middles_s, course_db[known])
 
 
 def _least(

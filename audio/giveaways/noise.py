@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..levels.weighting import a_weight_db
+from ..runs import runs
 from .filter_residual import both_ways
 from .filter_strength import spare
 from .findings import LIMITS, Finding, finding
@@ -224,5 +225,4 @@ def _own_share(of: Steady, run: slice) -> tuple[float, float]:
 
 def _runs(out: NDArray[np.bool_]) -> list[slice]:
     """The runs of enough neighbouring bands that stand out."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], out, [False]]).astype(np.int8)))
-    return [slice(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a >= ADJACENT]
+    return [slice(start, end) for start, end in runs(out) if end - start >= ADJACENT]

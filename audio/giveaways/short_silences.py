@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..runs import runs
 from .blocks import Levels, energies, faintest_heard, loud
 from .filter_residual import Signal
 from .moments import Moment
@@ -53,9 +54,8 @@ def _of_one(silent: Levels, plays: Levels) -> list[tuple[int, int]]:
     heard = faintest_heard(silent)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(silent, LONGEST + 1), LONGEST + 1).max(axis=1)
     faint: NDArray[np.bool_] = silent < SILENT * np.minimum(around[: silent.size], around[LONGEST + 2 :])
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], faint, [False]]).astype(np.int8)))
     found = []
-    for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for start, end in runs(faint):
         if not SHORTEST <= end - start <= LONGEST or start <= BESIDE or end + BESIDE + 1 > silent.size:
             continue
         before, after = _beside(start, end)

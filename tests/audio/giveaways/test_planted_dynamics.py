@@ -11,21 +11,19 @@ from functools import cache
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 from scipy.signal import fftconvolve
 
 from audio.clip import Clip
 from audio.giveaways import coding, gain_course, inspection, level_cues, moving_gain, peaks, pumping, unjudged, width
-from audio.giveaways.findings import LIMITS, Finding, finding
+from audio.giveaways.findings import LIMITS, finding
 from audio.giveaways.moving_gain import Movement
-from audio.levels.weighting import level_db
 from tests import families
 from tests.benchmarks import clean_pairs
 
-RATE_HZ = 48_000
+from .equally_loud import RATE_HZ, Samples, decibels, found_between
+
 LENGTH_S = 6.0
-Samples = NDArray[np.float64]
 Change = Callable[[Samples], Samples]
 AFTER: dict[str, Change] = {
     "nothing": lambda x: x,
@@ -47,10 +45,6 @@ def piece(number: int) -> Samples:
 def changed(number: int, after: str) -> Samples:
     """A piece behind one of `AFTER`, made once."""
     return AFTER[after](piece(number))
-
-
-def decibels(level_db: float | Samples) -> Samples:
-    return np.asarray(10 ** (np.asarray(level_db) / 20))
 
 
 def fade(frames: int, by_db: float) -> Samples:
@@ -86,15 +80,6 @@ def widened(samples: Samples, by_db: float) -> Samples:
 def kinds_between(one: Samples, two: Samples) -> list[str]:
     """The kinds of what is found between two recordings that are equally loud."""
     return [each.kind for each in found_between(one, two)]
-
-
-def found_between(one: Samples, two: Samples) -> list[Finding]:
-    """What is found between two recordings, brought to equal loudness."""
-    levels = [level_db(Clip(each, RATE_HZ), "bs1770") for each in (one, two)]
-    assert levels[0] is not None
-    assert levels[1] is not None
-    clips = {"one": Clip(one, RATE_HZ), "two": Clip(two * decibels(levels[0] - levels[1]), RATE_HZ)}
-    return inspection.inspect("p", clips)
 
 
 def movement(one: Samples, two: Samples) -> Movement:

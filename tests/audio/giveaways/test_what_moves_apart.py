@@ -10,20 +10,17 @@ from functools import cache
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
 from audio.clip import Clip
-from audio.giveaways import gain_course, inspection, moving_balance, turned_midway
-from audio.giveaways.findings import Finding
+from audio.giveaways import gain_course, moving_balance, turned_midway
 from audio.giveaways.moving_balance import SIDE, Apart
-from audio.levels.weighting import level_db
 from tests import families
 from tests.benchmarks import clean_pairs
 
-RATE_HZ = 48_000
+from .equally_loud import RATE_HZ, Samples, decibels, found_between
+
 LENGTH_S = 8.0
 AT_S = 4.8
-Samples = NDArray[np.float64]
 Change = Callable[[Samples], Samples]
 AFTER: dict[str, Change] = {
     "an equaliser": lambda x: families.equaliser(np.random.default_rng(1), x, RATE_HZ),
@@ -35,10 +32,6 @@ AFTER: dict[str, Change] = {
 def piece(number: int = 0) -> Samples:
     events = families.score(np.random.default_rng([9, number]), LENGTH_S)
     return families.played(events, LENGTH_S, RATE_HZ)
-
-
-def decibels(level_db: float | Samples) -> Samples:
-    return np.asarray(10 ** (np.asarray(level_db) / 20))
 
 
 def stepping(by_db: float) -> Samples:
@@ -75,15 +68,6 @@ def apart(one: Samples, two: Samples) -> Apart | None:
     spectra = gain_course.both(*clips)
     assert spectra is not None
     return moving_balance.apart(clips, spectra)
-
-
-def found_between(one: Samples, two: Samples) -> list[Finding]:
-    """What is found between two recordings, brought to equal loudness."""
-    levels = [level_db(Clip(each, RATE_HZ), "bs1770") for each in (one, two)]
-    assert levels[0] is not None
-    assert levels[1] is not None
-    clips = {"one": Clip(one, RATE_HZ), "two": Clip(two * decibels(levels[0] - levels[1]), RATE_HZ)}
-    return inspection.inspect("p", clips)
 
 
 @pytest.mark.parametrize("after", AFTER)

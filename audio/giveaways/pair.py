@@ -158,7 +158,7 @@ def _without_jumps(
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
             return played + [each for each in apart if each.kind == "polarity"]
     if fine:
-        return apart + blemishes.offset(passage, setup, first, second)
+        return apart + blemishes.offset(passage, setup, first, second, mending=True)
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return apart + missing

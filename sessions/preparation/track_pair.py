@@ -172,7 +172,7 @@ def prepared(of: PassageOfPair) -> Prepared:
     if unlike is not None:
         raise CatalogueError(unlike.what)
     selection = Selection(tuple(source.setup for source in sources), (passage,))
-    notes = passage_notes.notes_on(passage, sources, again, played=played)
+    notes = passage_notes.notes_on(passage, sources, again, played=played, found=found)
     return Prepared(mended, matched, giveaway_check.left(found, selection), notes)
 
 

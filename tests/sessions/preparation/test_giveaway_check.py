@@ -9,6 +9,7 @@ import pytest
 
 from audio.clip import Clip
 from audio.files import reading, writing
+from audio.giveaways.findings import Finding
 from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Passage
 from sessions.casebook.store import Casebook, create
@@ -109,9 +110,11 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
 ) -> None:
     one, other, copy = SETUPS
     judged: list[Clip] = []
+    told: list[set[str]] = []
 
-    def unjudged(passage: str, clips: dict[str, Clip]) -> list[str]:
+    def unjudged(passage: str, clips: dict[str, Clip], found: set[str]) -> list[str]:
         judged.extend(clips.values())
+        told.append(found)
         return [f"{passage}: between {' and '.join(clips)} width could not be judged"]
 
     monkeypatch.setattr(passage_notes.unjudged, "unjudged", unjudged)
@@ -120,7 +123,9 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
     sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
     clips = passage_audio.cut(sources, passage, {})
     clips[copy] = Clip(clips[other].samples.copy(), clips[other].rate_hz)
-    noted = passage_notes.notes_on(passage, sources, clips)
+    noisy = Finding("noise-floor", other, passage.name, 5.0, 3.0, "dB", "", "noise", against=one)
+    found = [noisy, replace(noisy, kind="hum", against=copy)]
+    noted = passage_notes.notes_on(passage, sources, clips, found=found)
     notes = [(note.what, note.setups) for note in noted if "width" in note.what]
     assert [note.setups for note in noted if "the very same audio" in note.what] == [(other, copy)]
     assert notes == [
@@ -128,6 +133,7 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
         for which in (other, copy)
     ]
     assert judged == [clips[one], clips[other]]
+    assert told == [{"noise-floor"}]
 
 
 def test_each_pair_of_setups_is_counted_on_each_passage(book: Casebook) -> None:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from audio import track_time
-from audio.passages import Survey
+from audio.loudness_pattern import CELL_S
+from audio.passages import Survey, Wish
 
 from ..casebook.catalogue import Track
 
@@ -126,3 +127,21 @@ class LookedThrough:
             "passages away from there, or bring another recording"
             for each in self.survey.silences
         ]
+
+    def fewer_than(self, count: int) -> str:
+        """Why fewer were chosen for their difference than were asked for, in words; empty where as many were."""
+        found, shortest_s = sum(part.telling for part in self.survey.proposals), Wish().length_s[0]
+        if found >= count:
+            return ""
+        left = (
+            f"of music that all recordings hold it has {self._held_s:.0f} s, too few for {count} of {shortest_s:g} s "
+            "that do not overlap"
+            if round(self._held_s) < count * shortest_s
+            else f"elsewhere no {shortest_s:g} s are left in which the recordings are in step and not nearly silent"
+        )
+        return f"{found} of the {count} passages asked for: {left}"
+
+    @property
+    def _held_s(self) -> float:
+        """How long it was looked at, in seconds, to half a second."""
+        return float(self.survey.moments_s[-1] - self.survey.moments_s[0]) + CELL_S

@@ -252,9 +252,9 @@ def show(context: Context, name: str, as_json: bool) -> None:
 plan.add_command(close)
 
 
-def show_plan(made: Plan) -> None:
-    """A plan in words."""
-    for line in plan_sentences.in_words(made):
+def show_plan(made: Plan, *, told: bool = False) -> None:
+    """A plan in words; `told`: what was found of its passages was told before."""
+    for line in plan_sentences.in_words(made, told=told):
         say(line)
 
 

@@ -57,23 +57,32 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
 
 
 @pytest.mark.parametrize(
-    ("kinds", "end"),
+    ("kinds", "plays", "end"),
     [
-        (("level",), "1 giveaway. To repair 1 of them: earwitness match files"),
-        (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files"),
+        (("level",), ("four 1",), "1 giveaway. To repair 1 of them: earwitness match files"),
+        (("level", "noise"), ("four 1",), "2 giveaways. To repair 1 of them: earwitness match files"),
         (
             ("noise",),
-            "1 giveaway, which cannot be repaired here: leave that passage out, or bring other recordings; or "
-            "accept it with your reason in place of WHY: earwitness edit draft abx-1 --accept noise=WHY",
+            ("four 1", "five 1"),
+            "1 giveaway, which cannot be repaired here: leave four 1 out: earwitness edit draft abx-1 --passage "
+            "'five 1'; or bring other recordings; or accept it with your reason in place of WHY: earwitness edit draft "
+            "abx-1 --accept noise=WHY",
+        ),
+        (
+            ("noise",),
+            (),
+            "1 giveaway, which cannot be repaired here: leave four 1 out of a plan, with --passage NAME for each "
+            "passage that it plays; or bring other recordings; or accept it with your reason in place of WHY: a plan, "
+            "with --accept noise=WHY",
         ),
     ],
 )
 def test_levels_are_said_to_be_repaired_by_matching(
-    kinds: tuple[str, ...], end: str, capsys: pytest.CaptureFixture[str]
+    kinds: tuple[str, ...], plays: tuple[str, ...], end: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It was said that none could be repaired, beside a finding that ended in: match the levels."""
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
-    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness", draft="abx-1")
+    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness", draft="abx-1" * bool(plays), plays=plays)
     assert capsys.readouterr().out.splitlines()[-1] == end
 
 

@@ -221,6 +221,7 @@ def prepare(
     if clean:  # else it is something about the setups, which is for people to decide
         for name in dict.fromkeys(one.proposal.track.name for one in played if one not in clean):
             poor = [one for one in played if one not in clean and one.proposal.track.name == name]
+            poor.sort(key=lambda one: one.proposal.start_s)
             besides = [one.why for one in left_out if one.track == name]
             left_out = [one for one in left_out if one.track != name]
             left_out.append(_given_away([(one.proposal, _telling(one, wish)) for one in poor], besides, again))

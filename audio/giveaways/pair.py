@@ -30,6 +30,7 @@ from . import (
     noise,
     performance,
     production,
+    small_jumps,
     timing,
     turned_midway,
     whine,
@@ -76,15 +77,32 @@ def between(
     if near is not None and jumps and (_only_turns(reference, other, near) or _only_exchanged(reference, other, near)):
         jumps = []
     step = timing.in_step(reference, other, near)
-    if near is not None and jumps and not _by_clock(reference, other, near, step):
+    if jumps and near is not None and _by_clock(reference, other, near, step):
+        jumps = []
+    small = near is not None and not jumps
+    if near is not None and not jumps:
+        jumps = _small(reference, other, near)
+    if near is not None and jumps:
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
         rest: list[Finding] = []
         if run is not None:
             step = timing.in_step(run.reference, run.other)
             rest = _without_jumps(passage, setup, run.reference, run.other, step, by, fine, run.start_s)
+            if small and any(each.kind == "performance" for each in rest):
+                return rest
         kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
         return edits.edits(passage, setup, jumps) + kept
     return _without_jumps(passage, setup, reference, other, step, by, fine)
+
+
+def _small(reference: Clip, other: Clip, near: Wiring) -> list[Jump]:
+    """The one jump that a clock would hide, if there is one, in seconds of the reference."""
+    if reference.channels != other.channels or timing.untold(reference):
+        return []
+    jump = small_jumps.small_jump(*timing.aligned(reference, other, near.delay_s), near.pair)
+    if jump is None or _only_turns(reference, other, near) or _only_exchanged(reference, other, near):
+        return []
+    return [replace(jump, at_s=jump.at_s + max(0.0, -near.delay_s))]
 
 
 def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> bool:

@@ -153,7 +153,7 @@ def _coarse(across: Lines, freqs: Signal, times: Signal) -> tuple[int, float, fl
 def _fitted(terms: Signal, lags: Signal) -> tuple[float, Signal]:
     """How far lags stray from what terms make of them, on average, and by how much of each; far ones count less."""
     weight: Signal = np.ones(len(lags))
-    found = np.zeros(terms.shape[1])
+    found: Signal = np.zeros(terms.shape[1])
     for _ in range(5):
         found = np.linalg.lstsq(terms * weight[:, None], lags * weight, rcond=None)[0]
         weight = 1 / np.sqrt(np.maximum(np.abs(lags - terms @ found), GRID_S))

@@ -139,6 +139,7 @@ def suggest(
                     | {"start_s": one.start_s + each.begin_s, "end_s": one.start_s + each.end_s}
                     for one in looked_through
                     for each in one.survey.silences
+                    if not each.is_pause
                 ],
             }
         )

@@ -25,6 +25,8 @@ UNLIKE = 0.45  # so little alike, with music that moves, is other music; two roo
 FALLEN_DB = 30.0  # one recording this far down against the other, and against how they are elsewhere, has a hole
 HOLE_WINDOW_S = 0.5
 PLAYS_DB = 20.0  # below its own mean a recording does not play as usual beside a silence of the other; our choice
+STEADY_DB, STEADY = 3.0, 0.8  # hum and noise move by less in so many of the steps; our choice
+PAUSED_DB = FALLEN_DB / 2  # one so far down against the other pauses there too, though noise of a step beside it is in
 
 
 def out_of_step(one: Numbers, other: Numbers, hop_s: float) -> Flags:
@@ -36,7 +38,8 @@ def out_of_step(one: Numbers, other: Numbers, hop_s: float) -> Flags:
 def silent(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
     """Which of two setups is silent at each step where the other plays about as loud as usual: 1, 2, or 0 for neither.
 
-    Where the other is faint as well, it may be a room that rings on into a pause.
+    Where the other is faint as well, it may be a room that rings on into a pause. Negative where the music pauses, and
+    all that the other holds is a hum or a noise of its own: that is no dropout of the quieter one.
     """
     window = round(HOLE_WINDOW_S / hop_s)
     which = _fallen(one, other, hop_s)
@@ -45,10 +48,28 @@ def silent(one: Numbers, other: Numbers, hop_s: float) -> NDArray[np.int8]:
     edges = np.flatnonzero(np.diff(which, prepend=0, append=0))
     for begin, end in pairwise(edges):
         if which[begin]:
-            plays = powers[1] if which[begin] == 1 else powers[0]
+            gone, plays = powers if which[begin] == 1 else powers[::-1]
             if np.median(plays[begin:end]) > plays.mean() * 10 ** (-PLAYS_DB / 10):
-                found[max(begin - window // 2, 0) : end + window // 2] = which[begin]
+                sign = -1 if _only_noise(gone, plays, slice(begin, end), window) else 1
+                found[max(begin - window // 2, 0) : end + window // 2] = sign * which[begin]
     return found
+
+
+def _only_noise(gone: Numbers, plays: Numbers, where: slice, window: int) -> bool:
+    """Whether what one holds where the other is silent is its own noise: steady, and no music wherever it is so faint.
+
+    A held note is steady too, but elsewhere, as loud, it is in both.
+    """
+    levels_db = 10 * np.log10(np.maximum(plays, 1e-20))
+    apart_db = levels_db - 10 * np.log10(np.maximum(gone, 1e-20))
+    sounding = plays > plays.mean() * 10 ** (-FLOOR_DB / 10)
+    paused = apart_db - np.median(apart_db[sounding]) > PAUSED_DB
+    inside = levels_db[where][paused[where]]
+    if not inside.size or float(np.quantile(np.abs(inside - np.median(inside)), STEADY)) > STEADY_DB / 2:
+        return False
+    elsewhere = np.abs(levels_db - np.median(inside)) < STEADY_DB
+    elsewhere[max(where.start - window, 0) : where.stop + window] = False
+    return not elsewhere.any() or float(paused[elsewhere].mean()) > 0.5
 
 
 def _elsewhere(first: Numbers, second: Numbers, hop_s: float) -> Flags:

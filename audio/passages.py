@@ -63,11 +63,15 @@ class Proposal:
 
 @dataclass(frozen=True)
 class Silence:
-    """A stretch, in seconds, in which one setup is silent and another plays on as usual; `setup` is which."""
+    """A stretch, in seconds, in which one setup is silent and another plays on as usual; `setup` is which.
+
+    `is_pause`: the music pauses, and what is heard of the other is a hum or a noise of its own.
+    """
 
     setup: str
     begin_s: float
     end_s: float
+    is_pause: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,20 +232,21 @@ def _look_through(powers: Mapping[str, Numbers], frames: int, rate_hz: int, wish
         levels_db,
         tuple(_stretch_s(span, track.steps, frames / rate_hz) for span in runs(skipped)),
         tuple(
-            Silence(name, *_stretch_s(span, track.steps, frames / rate_hz))
-            for name, flags in _silent(powers).items()
+            Silence(name, *_stretch_s(span, track.steps, frames / rate_hz), is_pause)
+            for is_pause, silent in ((False, _silent(powers, 1)), (True, _silent(powers, -1)))
+            for name, flags in silent.items()
             for span in runs(flags)
         ),
     )
 
 
-def _silent(powers: Mapping[str, Numbers]) -> dict[str, NDArray[np.bool_]]:
-    """For each setup the steps at which it is silent where another plays on as usual."""
+def _silent(powers: Mapping[str, Numbers], sign: int) -> dict[str, NDArray[np.bool_]]:
+    """For each setup the steps at which it is silent where another plays on as usual, or (−1) only makes a noise."""
     found = {name: np.zeros(len(power), dtype=bool) for name, power in powers.items()}
     for pair in combinations(powers, 2):
         which = in_step.silent(powers[pair[0]], powers[pair[1]], HOP_S)
         for place, name in enumerate(pair, 1):
-            found[name] |= which == place
+            found[name] |= which == sign * place
     return found
 
 

@@ -15,15 +15,17 @@ STAYS, OFTEN = 0.5, 0.9  # so much of an offset is there so often, or it comes a
 MENDED_HZ = 10.0  # an octave below what is heard; second order: 0.3 dB are lost at 20 Hz
 
 
-def offset(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
-    """Another DC offset, that could be heard: as a thump at a switch, beyond what the music itself holds down there."""
+def offset(passage: str, setup: str, reference: Clip, other: Clip, *, mending: bool = False) -> list[Finding]:
+    """Another DC offset, that could be heard: as a thump at a switch, beyond what the music itself holds down there.
+
+    Where it is mended already (`mending`) nothing is said of how it can be.
+    """
     apart_db = dc_difference_db(reference, other)
     if apart_db <= LIMITS["dc"].value or apart_db <= max(held_below_db(reference), held_below_db(other)):
         return []
-    what = (
-        f"{_compared(setup, reference, other)} ({apart_db:.0f} dBFS apart): a thump at a switch; --mend takes it off "
-        f"by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
-    )
+    what = f"{_compared(setup, reference, other)} ({apart_db:.0f} dBFS apart): a thump at a switch"
+    if not mending:
+        what += f"; --mend takes it off by a high-pass at {MENDED_HZ:g} Hz, alike for all setups"
     return [finding("dc", setup, passage, apart_db, what, Mend(high_pass_hz=MENDED_HZ))]
 
 

@@ -15,6 +15,8 @@ JOINED = 3  # blocks
 STAYS = 4  # blocks: so long an offset is the same, and the slowest sound is not
 BROAD = 240  # frames
 IN_SOURCE = 0.1  # of a click in what explains: so much of it is there
+LOW_S, LOW = 0.001, 0.9  # of the energy in means over so long: below some 180 Hz
+RINGS = 0.1  # of the energy of what both have close by, at most: so faint a filter rings on
 LITTLE_LEFT = 0.03  # of the energy of most blocks
 Levels = NDArray[np.float64]
 
@@ -31,6 +33,28 @@ def in_source(foretold: Signal, source: Signal, start: int, block: int, broad: i
     about = slice(max(start - min(block, broad), 0), start + block + min(block, broad))
     scale = float(np.sum(np.square(foretold))) / max(float(np.sum(np.square(source))), 1e-20)
     return scale * float(np.sum(np.square(source[about]))) > IN_SOURCE * float(np.sum(np.square(foretold[about])))
+
+
+def only_rings(known: Explained, rate_hz: int, start: int, end: int) -> bool:
+    """Whether what is left over between two frames is how a filter of low tones rings where a louder one breaks off.
+
+    It is low, and both recordings hold a sound ten times as strong close by. Such a filter, learnt from tones that are
+    held, is little known at their abrupt ends.
+    """
+    from scipy.ndimage import uniform_filter1d
+
+    left = known.left[start:end]
+    block = max(round(LOW_S * rate_hz), 1)
+    whole = left[: left.size // block * block].reshape(-1, block).astype(np.float64)
+    energy = float(np.square(whole).sum())
+    if energy <= 0 or block * float(np.square(whole.mean(axis=1)).sum()) < LOW * energy:
+        return False
+    smeared, long = round(SMEARED_S * rate_hz), round(BLOCK_S * rate_hz)
+    about = slice(max(start - smeared, 0), end + smeared)
+    shared = np.minimum(energies(known.heard[about], long), energies(known.foretold[about], long))
+    most = energies(left, long) if left.size >= long else np.array([energy])
+    smooth = uniform_filter1d(shared, STAYS, mode="nearest")
+    return float(most.max()) < RINGS * float(smooth.max(initial=0.0))
 
 
 def loud(levels: Levels) -> float:

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .blocks import BLOCK_S, HEARD_DB, SMEARED_S, Levels, energies, faintest_heard, in_source, tells_whose
+from .blocks import BLOCK_S, HEARD_DB, SMEARED_S, Levels, energies, faintest_heard, in_source, only_rings, tells_whose
 from .filter_residual import Explained
 from .findings import LIMITS
 from .holes import SHORTEST_S
@@ -72,6 +72,8 @@ def find_clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool
                 continue  # what explains it rings ahead of a stroke, or repeats it where the music mostly does
             if _is_louder_music(known, (int(at) * block, (int(at) + 1) * block), rate_hz):
                 continue  # gain that moves, as an automatic level does at first
+            if only_rings(known, rate_hz, int(at) * block, (int(at) + 1) * block):
+                continue
             told = abs(of_parts[0][at] - of_parts[1][at]) > TELLS * of_parts[2][at] if in_a_room else tells
             others = (own == known.of_other) if told else None
             found.append(Moment((at + 0.5) * block / rate_hz, block / rate_hz, channel, float(levels[at]), others))

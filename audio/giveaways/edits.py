@@ -18,7 +18,7 @@ from ..alignment.delay import band, lag_series
 from ..clip import Clip
 from ..runs import runs
 from ..track_time import told as told_place
-from .findings import Finding, finding
+from .findings import LIMITS, Finding, finding
 from .turning import HOPS, MOST, WHOLE, Jump, Signal, Turning, same
 
 WINDOWS_S = (0.16, 0.32, 0.64)  # the longer ones where the first loses the music; a jump up to half of it is seen
@@ -52,8 +52,10 @@ def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
     if not jumps:
         return []
     largest = max((jump.by_s for jump in jumps), key=abs)
+    is_small = abs(1000 * largest) <= LIMITS["edit"].value
+    digits = 2 if is_small else 1
     told = ", ".join(
-        f"about {told_place(jump.at_s, 1)} into the passage by {1000 * jump.by_s:+.1f} ms" for jump in jumps[:3]
+        f"about {told_place(jump.at_s, 1)} into the passage by {1000 * jump.by_s:+.{digits}f} ms" for jump in jumps[:3]
     )
     more = f" and {len(jumps) - 3} times more" if len(jumps) > 3 else ""
     missing = "reference" if largest > 0 else setup
@@ -62,7 +64,7 @@ def edits(passage: str, setup: str, jumps: Sequence[Jump]) -> list[Finding]:
         f"{setup} jumps against the reference, {told}{more}: a piece was cut from {'the ' * (largest > 0)}{missing} or "
         f"put into {'the ' * (largest < 0)}{added}; choose a passage without it, or bring an unedited recording"
     )
-    return [finding("edit", setup, passage, 1000 * largest, what)]
+    return [finding("edit-small" if is_small else "edit", setup, passage, 1000 * largest, what)]
 
 
 def jumps(reference: Clip, other: Clip, delay_s: float, pairs: Sequence[tuple[int, int]]) -> list[Jump]:

@@ -118,6 +118,13 @@ LIMITS = {
         "our choice: half of the 0.2 ms between channels that is plainly heard as a shift to one side",
     ),
     "edit": Limit("edit", 1.5, "ms", "our choice: beyond what a clock 1000 ppm off gathers in a second"),
+    "edit-small": Limit(
+        "edit",
+        0.2,
+        "ms",
+        "our choice: a fifth of the onset limit; it can be read to 0.02 ms, and a clock that is off hides it "
+        "(tests/audio/giveaways/test_small_jumps.py)",
+    ),
     "dropout": Limit(
         "dropout", 0.36, "share unexplained", "our choice: what a gap 8 dB deep leaves, for 7.5 to 100 ms"
     ),

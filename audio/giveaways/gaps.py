@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .blocks import BLOCK_S, SMEARED_S, Levels, energies, faintest_heard, in_source, joined, tells_whose
+from .blocks import BLOCK_S, SMEARED_S, Levels, energies, faintest_heard, in_source, joined, only_rings, tells_whose
 from .filter_residual import Explained
 from .findings import LIMITS
 from .moments import Moment
@@ -67,7 +67,8 @@ def find_gaps(known: Explained, rate_hz: int, channel: int) -> list[Moment]:
         )
         alike = any(left[each].sum() <= EXPLAINED * louder[each].sum() for each in audible)
         lacks = _lacks(heard, foretold, left, before, inside, after, alike_beside=alike)
-        if share > LIMITS["dropout"].value and not early and lacks:
+        rings = only_rings(known, rate_hz, start * block, end * block)
+        if share > LIMITS["dropout"].value and not early and lacks and not rings:
             by = 10 * np.log10((heard[inside].sum() + 1e-20) / (foretold[inside].sum() + 1e-20))
             told = _fell_silent(heard, foretold, before, inside, after) or (
                 abs(by) >= 4 and tells_whose(known, rate_hz)

@@ -220,7 +220,11 @@ def _balance(passage: str, setup: str, reference: Clip, other: Clip, wider_db: f
     if found is None or not found.is_beyond:
         return []
     least = "at least " if found.evened_db else ""
-    what = f"the balance of {setup}'s channels differs from the reference's by {least}{found.told_db:.2f} dB"
+    weaker, stronger = (int(pick(found.change_db)) + 1 for pick in (np.argmin, np.argmax))
+    what = (
+        f"the balance of {setup}'s channels differs from the reference's by {least}{found.told_db:.2f} dB: in {setup} "
+        f"channel {weaker} is so much weaker against channel {stronger} than in the reference"
+    )
     return [finding("channel-level", setup, passage, found.told_db, what)]
 
 

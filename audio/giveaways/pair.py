@@ -20,6 +20,7 @@ from . import (
     dynamics,
     edits,
     ends,
+    exchanged_midway,
     fades,
     gain_course,
     hum,
@@ -29,6 +30,7 @@ from . import (
     noise,
     performance,
     production,
+    small_jumps,
     timing,
     turned_midway,
     whine,
@@ -44,7 +46,7 @@ from .wiring import Wiring, put_right
 
 FOLLOWS_FROM_AN_EDIT = ("onset", "level", "length")
 FOLLOWS_FROM_A_FADE = ("gain", "level")
-FOLLOWS_FROM_A_TURN = ("dropout", "click")  # the moment itself
+FOLLOWS_FROM_A_TURN = ("dropout", "click")  # the moment itself; or of an exchange
 OF_PEAKS = ("limiter", "clipping")
 MORE_ALIKE = 1.2  # times the correlation before
 SILENT = 10 ** (-90 / 20)  # no sample beyond −90 dBFS
@@ -72,18 +74,35 @@ def between(
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
         if jumps and timing.untold(reference):  # a jump by a period of single tones is none that can be told
             jumps = [each for each in jumps if abs(each.by_s) > edits.NEAR_S]
-    if near is not None and jumps and _only_turns(reference, other, near):
+    if near is not None and jumps and (_only_turns(reference, other, near) or _only_exchanged(reference, other, near)):
         jumps = []
     step = timing.in_step(reference, other, near)
-    if near is not None and jumps and not _by_clock(reference, other, near, step):
+    if jumps and near is not None and _by_clock(reference, other, near, step):
+        jumps = []
+    small = near is not None and not jumps
+    if near is not None and not jumps:
+        jumps = _small(reference, other, near)
+    if near is not None and jumps:
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
         rest: list[Finding] = []
         if run is not None:
             step = timing.in_step(run.reference, run.other)
             rest = _without_jumps(passage, setup, run.reference, run.other, step, by, fine, run.start_s)
+            if small and any(each.kind == "performance" for each in rest):
+                return rest
         kept = [replace(each, mend=None) for each in rest if each.kind not in FOLLOWS_FROM_AN_EDIT]
         return edits.edits(passage, setup, jumps) + kept
     return _without_jumps(passage, setup, reference, other, step, by, fine)
+
+
+def _small(reference: Clip, other: Clip, near: Wiring) -> list[Jump]:
+    """The one jump that a clock would hide, if there is one, in seconds of the reference."""
+    if reference.channels != other.channels or timing.untold(reference):
+        return []
+    jump = small_jumps.small_jump(*timing.aligned(reference, other, near.delay_s), near.pair)
+    if jump is None or _only_turns(reference, other, near) or _only_exchanged(reference, other, near):
+        return []
+    return [replace(jump, at_s=jump.at_s + max(0.0, -near.delay_s))]
 
 
 def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> bool:
@@ -106,6 +125,15 @@ def _only_turns(reference: Clip, other: Clip, near: Wiring) -> bool:
     return not edits.jumps(reference, upright, near.delay_s, list(enumerate(near.order)))
 
 
+def _only_exchanged(reference: Clip, other: Clip, near: Wiring) -> bool:
+    """Whether what looks like jumps are channels that change places: put right, nothing jumps."""
+    found = exchanged_midway.exchange(*timing.aligned(reference, other, near.delay_s))
+    if found is None:
+        return False
+    straight = exchanged_midway.straight(other, found, max(0.0, near.delay_s))
+    return not edits.jumps(reference, straight, near.delay_s, list(enumerate(range(reference.channels))))
+
+
 def silent(clip: Clip) -> bool:
     """Whether a clip holds no sound at all."""
     return float(np.abs(clip.samples).max(initial=0.0)) < SILENT
@@ -123,12 +151,13 @@ def _without_jumps(
     *,
     is_faded: bool = False,
     is_upright: bool = False,
+    is_straight: bool = False,
 ) -> list[Finding]:
     """The cues of clips of one rate of which neither jumps; `step` is how they lie in time, where that can be told.
 
     The reference begins `start_s` into the passage. Where one fades, the rest is asked of both faded alike
     (`is_faded`): what the fade leaves unexplained is no fault of its own. Likewise where a channel's polarity turns
-    (`is_upright`).
+    (`is_upright`), or two channels change places (`is_straight`).
     """
     apart: list[Finding] = []
     recorded = other
@@ -140,15 +169,26 @@ def _without_jumps(
     whole = reference, other
     first, second = timing.aligned(reference, other, 0.0 if step is None else step.wiring.delay_s)
     even = (first, second) if step is None else timing.evened(reference, other, step)
+    begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
+    exchange = None if step is None or is_straight else exchanged_midway.exchange(*even)
+    if step is not None and exchange is not None:
+        in_place = exchanged_midway.straight(recorded, exchange, max(0.0, step.wiring.delay_s))
+        rest = _without_jumps(
+            passage, setup, reference, in_place, timing.in_step(reference, in_place), by, fine, start_s,
+            is_faded=is_faded, is_upright=is_upright, is_straight=True,
+        )  # fmt: skip
+        if all(each.kind != "performance" for each in rest):
+            told = [] if fine else exchanged_midway.told(passage, setup, exchange, reference.channels, begun_s)
+            return told + [each for each in rest if each.kind not in FOLLOWS_FROM_A_TURN]
     spectra = None if step is None else gain_course.both(*even)
     turns = [] if step is None or is_upright else _turns(even, step.wiring, spectra)
     if step is not None and turns:
         upright, in_step = _put_upright(reference, _turned_back(recorded, step.wiring, turns))
         rest = _without_jumps(
-            passage, setup, reference, upright, in_step, by, fine, start_s, is_faded=is_faded, is_upright=True
-        )
+            passage, setup, reference, upright, in_step, by, fine, start_s,
+            is_faded=is_faded, is_upright=True, is_straight=is_straight,
+        )  # fmt: skip
         if all(each.kind != "performance" for each in rest):  # unlike music may seem to turn
-            begun_s = start_s + max(0.0, -step.wiring.delay_s)
             told = (
                 [] if fine else [each for turn in turns for each in turned_midway.told(passage, setup, turn, begun_s)]
             )
@@ -158,7 +198,7 @@ def _without_jumps(
         if played:  # nothing else can be compared between unlike music, and what is turned may sound unlike by that
             return played + [each for each in apart if each.kind == "polarity"]
     if fine:
-        return apart + blemishes.offset(passage, setup, first, second)
+        return apart + blemishes.offset(passage, setup, first, second, mending=True)
     missing = level_cues.missing(passage, setup, first, second)
     if missing:
         return apart + missing
@@ -166,14 +206,16 @@ def _without_jumps(
     if step is not None and faded is not None:
         begins_s = min(0.0, step.wiring.delay_s), -max(0.0, step.wiring.delay_s)
         both = faded.in_both(reference, other, begins_s)
-        rest = _without_jumps(passage, setup, *both, step, by, fine, start_s, is_faded=True, is_upright=is_upright)
+        rest = _without_jumps(
+            passage, setup, *both, step, by, fine, start_s,
+            is_faded=True, is_upright=is_upright, is_straight=is_straight,
+        )  # fmt: skip
         as_faded = fades.told(passage, setup, faded, start_s - begins_s[0])
         as_played = level_cues.overall(passage, setup, reference, other, by)
         return [as_faded, *as_played, *(each for each in rest if each.kind not in FOLLOWS_FROM_A_FADE)]
     found: list[Finding] = []
     broken: list[Moment] = []
     hums = hum.either(*even)  # its phase tells it, which goes on through what is broken; and it goes on in pauses
-    begun_s = start_s if step is None else start_s + max(0.0, -step.wiring.delay_s)
     if step is not None:
         found, broken = interruptions.interruptions(passage, setup, *even, step.wiring.order, begun_s, hums)
     order = () if step is None else step.wiring.order
@@ -193,16 +235,9 @@ def _without_jumps(
     exchanged = any(each.kind == "channels" and each.unit == LIMITS["channels-swapped"].unit for each in rest)
     if exchanged and step is not None:  # the rest is asked of the same with its channels put right
         straight = _without_jumps(
-            passage,
-            setup,
-            whole[0],
-            *_put_right(whole[1], step),
-            by,
-            fine,
-            start_s,
-            is_faded=is_faded,
-            is_upright=is_upright,
-        )
+            passage, setup, whole[0], *_put_right(whole[1], step), by, fine, start_s,
+            is_faded=is_faded, is_upright=is_upright, is_straight=True,
+        )  # fmt: skip
         return found + [each for each in straight if each.kind not in {one.kind for one in found}]
     if any(each.kind == "channels" for each in rest):  # the rest compares each channel with its own
         return [each for each in found if each.kind != "dropout"]  # a channel may be silent that mono sounds in

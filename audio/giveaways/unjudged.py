@@ -7,7 +7,7 @@ it is. Why they hold back is not said, since that is not known.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from ..clip import Clip
 from . import filter_residual, gain_course, hum, interruptions, level_cues, noise, peaks, width
@@ -20,6 +20,7 @@ NEAR_S = 0.1  # of clips in step
 NOISE_IN_A_ROOM_DBFS = -55.0  # found in all rooms of 0.3 s, of -60 dBFS in 26 of 28, where music moves
 FAINT_NOISE_DBFS = -75.0  # A-weighted
 FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
+OF_MOMENTS = "dropout", "click"  # kinds: that one was found tells nothing of others
 
 LOSSY = (
     "a file that was coded lossily (MP3, AAC) can pass this check, even one of 64 kbit/s: bring recordings of both "
@@ -27,12 +28,16 @@ LOSSY = (
 )
 
 
-def unjudged(passage: str, clips: Mapping[str, Clip]) -> list[str]:
-    """What was given up between the first of a passage's clips and each other; of clips in step."""
+def unjudged(passage: str, clips: Mapping[str, Clip], found: Collection[str] = ()) -> list[str]:
+    """What was given up between the first of a passage's clips and each other; of clips in step.
+
+    `found` are the kinds of giveaways that were found between them: of a noise or hum that is told, it is not said that
+    one so faint could not be judged.
+    """
     reference, *others = clips
     notes = []
     for name in others:
-        what = _given_up(clips[reference], clips[name])
+        what = _given_up(clips[reference], clips[name], found)
         if what:
             notes.append(
                 f"{passage}: between {reference} and {name} {', '.join(what)} could not be judged; that nothing is "
@@ -41,7 +46,7 @@ def unjudged(passage: str, clips: Mapping[str, Clip]) -> list[str]:
     return notes
 
 
-def _given_up(reference: Clip, other: Clip) -> list[str]:
+def _given_up(reference: Clip, other: Clip, found: Collection[str]) -> list[str]:
     alike = reference.rate_hz == other.rate_hz and reference.channels == other.channels
     if not alike or silent(reference) or silent(other) or min(reference.length_s, other.length_s) < LONG_ENOUGH_S:
         return []
@@ -63,15 +68,17 @@ def _given_up(reference: Clip, other: Clip) -> list[str]:
     if in_a_room:
         what.append("pumping")
     noise_db = noise.hides_db(reference, other)
-    if in_a_room or (noise_db is not None and noise_db > FAINT_NOISE_DBFS):
+    is_faint = in_a_room or (noise_db is not None and noise_db > FAINT_NOISE_DBFS)
+    if is_faint and "noise-floor" not in found:
         level_db = max(NOISE_IN_A_ROOM_DBFS if in_a_room else FAINT_NOISE_DBFS, noise_db or FAINT_NOISE_DBFS)
         what.append(f"steady noise fainter than {level_db:.0f} dBFS (A-weighted)")
     hidden_db = hum.hides_db(reference, other)
-    if hidden_db is not None and hidden_db > FAINT_HUM_DBFS:
+    if hidden_db is not None and hidden_db > FAINT_HUM_DBFS and "hum" not in found:
         what.append(f"hum fainter than {hidden_db:.0f} dBFS (A-weighted)")
     if in_a_room:
         shortest_s, first_s = interruptions.SHORTEST_IN_A_ROOM_S, interruptions.DECAY_S
-        what.append(f"silences, gaps and clicks shorter than {shortest_s} s or in its first {first_s} s")
+        further = "" if set(found).isdisjoint(OF_MOMENTS) else "further "
+        what.append(f"{further}silences, gaps and clicks shorter than {shortest_s} s or in its first {first_s} s")
     return what
 
 

@@ -45,6 +45,7 @@ from .number_types import WHOLE
 @click.option(
     "--accept", "accepted", multiple=True, metavar="KIND=WHY", help="Also play what gives a setup away so, and why."
 )
+@click.option("--polarity", is_flag=True, help="Also turn inverted polarity round.")
 @click.option("--yes", is_flag=True, help="Seal without asking.")
 @click.option("--no-listen", is_flag=True, help="Stop after sealing; listen later.")
 @json_option
@@ -60,6 +61,7 @@ def compare(
     lags: tuple[str, ...],
     moments: tuple[str, ...],
     accepted: tuple[str, ...],
+    polarity: bool,
     yes: bool,
     no_listen: bool,
     as_json: bool,
@@ -96,7 +98,7 @@ def compare(
         with open_casebook(folder) as casebook:
             setups = resumed_comparison.made_before(casebook, dir_a, dir_b)
             if setups is not None:
-                go_on(casebook, Again((dir_a, dir_b), setups, wish, chosen, around_s), chair)
+                go_on(casebook, Again((dir_a, dir_b), setups, wish, chosen, around_s, polarity), chair)
                 return
     with going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
         for one in (dir_a, dir_b):
@@ -125,6 +127,7 @@ def compare(
                 choose=lambda asked: answer(asked, as_json),
                 progress=progress,
                 again=again,
+                polarity=polarity,
             )
         if not as_json:
             tell(made, hint)

@@ -33,6 +33,7 @@ class Again:
     wish: plan_rows.Wish
     lags_s: dict[str, float]
     around_s: dict[str, list[float]]
+    polarity: bool = False
 
 
 def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
@@ -46,7 +47,7 @@ def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
         for line in strays.without_partner((*paired.left_a, *paired.left_b)):
             say(line, chair.as_json)
         wanted = {*asked.lags_s}
-        if asked.wish.accepted:
+        if asked.wish.accepted or asked.polarity:
             wanted |= resumed_comparison.given_away(casebook, asked.setups).keys()
         new = [pair for pair in paired.pairs if track_name(pair.a) in wanted]
         _check_the_rest(casebook, asked, {track_name(pair.a) for pair in new}, chair.hint)
@@ -60,7 +61,7 @@ def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
         return
     if sealed is None:
         with going_on_later(chair, f"the comparison is kept as it was in {chair.folder}"):
-            made = resumed_comparison.plan(casebook, asked.setups, asked.wish, progress)
+            made = resumed_comparison.plan(casebook, asked.setups, asked.wish, progress, polarity=asked.polarity)
         if not chair.as_json:
             plan.show_plan(made)
             for note in check_notes.sentences(casebook, made):
@@ -146,6 +147,7 @@ def _add(casebook: Casebook, asked: Again, pairs: Sequence[Pair], sealed: Sealed
             around_s={name: times_s for name, times_s in asked.around_s.items() if name in names},
             progress=progress,
             again=chair.again,
+            polarity=asked.polarity,
         )
     if not chair.as_json:
         tell(made, chair.hint)

@@ -61,8 +61,9 @@ def seal_and_listen(casebook: Casebook, made: Plan, chair: Chair, document: Call
         step = next_steps.waiting(overview.gather(casebook))[0]
         if as_json:
             give(document("") | {"void_reasons": void_reasons(made)})
+        why = "; ".join(void_reasons(made, in_short=True))
         say(
-            f"Not sealed, since the verdict would be void: {'; '.join(void_reasons(made))}. What was made so far is in "
+            f"Not sealed, since the verdict would be void: {why}. What was made so far is in "
             f"{chair.folder}, with the draft {made.name}; next: {step.command(hint)}",
             as_json,
         )

@@ -36,8 +36,15 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
         say(f"To hear {whom}: --around TRACK=M:SS; or for another plan: {suggest}")
     say(f"By how much each was turned, and would be if equally loud meant something else: {hint} match show")
     why = {one.kind: f"accepted, because: {one.why}" for one in made.plan.accepted_giveaways}
-    giveaways.tell(made.check, made.mended, hint, accepted=lambda found: why.get(found.kind, ""), draft=made.plan.name)
-    plan.show_plan(made.plan)
+    giveaways.tell(
+        made.check,
+        made.mended,
+        hint,
+        accepted=lambda found: why.get(found.kind, ""),
+        draft=made.plan.name,
+        plays=[passage.name for passage in made.plan.passages],
+    )
+    plan.show_plan(made.plan, told=True)
 
 
 def _tell_places(made: two_folders.Comparison, hint: str) -> None:

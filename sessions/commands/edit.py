@@ -148,7 +148,7 @@ def edit_draft(
     context: Context, /, name: str, all_passages: bool, word_file: str | None, as_json: bool, **asked: Any
 ) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
-    from ..plans import check_notes, draft_warnings, drafting, planned_test
+    from ..plans import check_notes, draft_warnings, drafting, planned_test, ways_out
     from ..plans.methods.table import METHODS
     from . import word_list
     from .before_seal import tell_further
@@ -172,13 +172,14 @@ def edit_draft(
             changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())
         made = drafting.redraft(casebook, draft, replace(draft.wish, **changes))
         notes = [*check_notes.sentences(casebook, made), *draft_warnings.warnings(casebook, made)]
+        ways = ways_out.of_draft(casebook, made)
     if as_json:
         give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": notes})
         return
     show_plan(made)
     for note in notes:
         say(f"  {note}")
-    tell_further(made, context.hint)
+    tell_further(made, context.hint, ways)
 
 
 def _rechained(before: PlaybackChain, given: dict[str, Any]) -> PlaybackChain:

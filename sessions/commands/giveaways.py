@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from ..casebook import documents
+from ..casebook import catalogue, documents
+from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
-from ..plans import next_steps, overview, plan_rows
+from ..plans import next_steps, overview, plan_rows, ways_out
 from ..plans.accepted_kinds import Accepting
 from ..plans.next_steps import Step
 from . import next_step
@@ -83,7 +84,8 @@ def giveaways(
                 | ({"mended": [one.to_document() for one in mended]} if mending else {})
             )
         else:
-            tell(check, mended, context.hint, real=real, accepted=accepted, draft=_draft_of(casebook, selection, still))
+            draft, plays = _draft_of(casebook, selection, still)
+            tell(check, mended, context.hint, real=real, accepted=accepted, draft=draft, plays=plays)
         named = tuple(word for name in setups for word in ("--setup", name))
         named += tuple(word for name in passages for word in ("--passage", name))
         next_step.tell(casebook, context.hint, as_json, None if real else repair_of(still, named))
@@ -115,12 +117,16 @@ def open_of(check: GiveawayCheck, accepted: Callable[[Giveaway], str]) -> Giveaw
     return replace(check, findings=tuple(found for found in check.findings if not accepted(found)))
 
 
-def _draft_of(casebook: Casebook, selection: Selection, still: GiveawayCheck) -> str:
-    """The draft in which all that is open can be accepted; empty where there is none, or a choice."""
+def _draft_of(casebook: Casebook, selection: Selection, still: GiveawayCheck) -> tuple[str, Sequence[str]]:
+    """The draft in which all that is open can be accepted, and its passages; empty where there is none, or a choice."""
     kinds = tuple((found.kind, "") for found in still.findings)
     drafts = [replace(Accepting.of_draft(one), reasons=kinds) for one in plan_rows.every_draft(casebook)]
-    fit = [one.name for one in drafts if all(_takes(one, selection, found) for found in still.findings)]
-    return fit[0] if len(fit) == 1 else ""
+    fit = [one for one in drafts if all(_takes(one, selection, found) for found in still.findings)]
+    if len(fit) != 1:
+        return "", ()
+    every = catalogue.everything(casebook, Passage)
+    own = fit[0].passages
+    return fit[0].name, [one.name for one in every if not own or not own.isdisjoint({one.id, one.name})]
 
 
 def tell(
@@ -131,11 +137,13 @@ def tell(
     real: bool = False,
     accepted: Callable[[Giveaway], str] = lambda _: "",
     draft: str = "",
+    plays: Sequence[str] = (),
 ) -> None:
     """The check, and what was mended before it, in words; `hint` is how a command names the casebook.
 
     Of real gear nothing is mended here: each finding says what can be done. `accepted` says of a giveaway that it is
-    accepted and why, or nothing. `draft` is the one in which it can be; empty where there is none, or a choice.
+    accepted and why, or nothing. `draft` is the one in which it can be, and `plays` are its passages; empty where there
+    is none, or a choice.
     """
     still = open_of(check, accepted)
     for one in mended:
@@ -170,8 +178,15 @@ def tell(
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
         else:
             none = "which cannot be repaired here" if len(still.findings) == 1 else "none of which can be repaired here"
-            passages = "that passage" if len({one.passage for one in still.findings}) == 1 else "those passages"
-            say(f"{number}, {none}: leave {passages} out, or bring other recordings; or {accept}")
+            say(f"{number}, {none}: {_without(still, draft, plays, hint)}; or bring other recordings; or {accept}")
+
+
+def _without(still: GiveawayCheck, draft: str, plays: Sequence[str], hint: str) -> str:
+    """How the passages in which something is open are left out: of the draft, or of a plan that will be made."""
+    poor = list(dict.fromkeys(one.passage for one in still.findings))
+    if draft:
+        return ways_out.without(draft, plays, poor, hint)
+    return f"leave {' and '.join(poor)} out of a plan, with --passage NAME for each passage that it plays"
 
 
 def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:

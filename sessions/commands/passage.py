@@ -123,6 +123,8 @@ def suggest(
         for one in looked_through:
             for silence in one.silences:
                 say(f"{one.track.name}: {silence}", as_json)
+            if fewer := one.fewer_than(count):
+                say(f"{one.track.name}: {fewer}", as_json)
         if keep:
             added = passage_proposals.add(casebook, found)
             _tell_added(added, as_json)
@@ -137,6 +139,7 @@ def suggest(
                     | {"start_s": one.start_s + each.begin_s, "end_s": one.start_s + each.end_s}
                     for one in looked_through
                     for each in one.survey.silences
+                    if not each.is_pause
                 ],
             }
         )

@@ -22,6 +22,7 @@ from ..plans import (
     reasons,
     sealed_audio,
     seals,
+    ways_out,
 )
 from ..plans.methods.method import Method
 from ..plans.methods.table import METHODS
@@ -180,13 +181,14 @@ def _add_method(method: Method) -> None:
                 *check_notes.sentences(casebook, made),
                 *draft_warnings.warnings(casebook, made),
             ]
+            ways = ways_out.of_draft(casebook, made)
         if as_json:
             give(dict(made.document) | {"would_be_void": void_reasons(made), "warnings": warned})
         else:
             show_plan(made)
             for line in warned:
                 say(f"  {line}")
-            before_seal.tell_further(made, context.hint)
+            before_seal.tell_further(made, context.hint, ways)
 
 
 def _is_default(name: str) -> bool:
@@ -234,6 +236,7 @@ def show(context: Context, name: str, as_json: bool) -> None:
         if draft is not None:
             more = draft_warnings.warnings(casebook, draft)
         warned = [*check_notes.sentences(casebook, found), *more]
+        ways = [] if draft is None else ways_out.of_draft(casebook, draft)
         gone = [] if draft else sealed_audio.faults(casebook, found)
         noted = publishing.of_seal(casebook, "" if draft else seals.sealed_plan(casebook, name).seal)
     if as_json:
@@ -246,15 +249,15 @@ def show(context: Context, name: str, as_json: bool) -> None:
     for line in (*warned, *(f"NOT ALL THERE: {fault}." for fault in gone)):
         say(f"  {line}")
     if draft is not None:
-        before_seal.tell_further(draft, context.hint)
+        before_seal.tell_further(draft, context.hint, ways)
 
 
 plan.add_command(close)
 
 
-def show_plan(made: Plan) -> None:
-    """A plan in words."""
-    for line in plan_sentences.in_words(made):
+def show_plan(made: Plan, *, told: bool = False) -> None:
+    """A plan in words; `told`: what was found of its passages was told before."""
+    for line in plan_sentences.in_words(made, told=told):
         say(line)
 
 

@@ -182,8 +182,8 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
     if plan.lacks[0] == "acceptance":
         kinds = " and ".join(plan.unaccepted)
         what = (
-            f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY, or it "
-            "would be void"
+            f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY, or "
+            "have it play other passages (--passage NAME); else it would be void"
         )
         accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
         return Step(what, ("edit", "draft", plan.name, *accept))

@@ -60,6 +60,7 @@ class PairWork:
     progress: Callable[[str], None]
     submit: parallel.Submit
     left_out: list[LeftOut]
+    polarity: bool = False
     begun: dict[ProposedPassage, Callable[[], Played]] = field(default_factory=dict)
     names: list[str] = field(default_factory=list)
 
@@ -154,7 +155,9 @@ class PairWork:
         track, part = each
         passage = track.named(self.casebook, part, self.names)
         self.names.append(passage.name)
-        prepared = self.submit(track_pair.prepared, PassageOfPair(track, passage, self.casebook.prepared))
+        prepared = self.submit(
+            track_pair.prepared, PassageOfPair(track, passage, self.casebook.prepared, self.polarity)
+        )
         return lambda: Played(part, passage, prepared())
 
     def _begin(self, work: Callable[[T], Callable[[], R]], thing: T) -> Callable[[], R]:

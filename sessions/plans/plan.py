@@ -18,6 +18,7 @@ from stats.validation import Alternative
 from ..casebook import documents
 from ..casebook.hash_chain import canonical
 from ..errors import PlanError
+from . import plan_parts
 from .methods import table
 from .methods.counted import CountedMethod
 from .methods.method import Method
@@ -340,8 +341,11 @@ def check_document(value: Any, where: str = "plan") -> None:
         raise PlanError(f"{where} is {value!r}; a plan holds text, whole numbers and booleans only")
 
 
-def void_reasons(plan: Plan) -> list[str]:
-    """Why a result under this plan could not count, as far as the plan itself tells; empty when it can."""
+def void_reasons(plan: Plan, *, in_short: bool = False) -> list[str]:
+    """Why a result under this plan could not count, as far as the plan itself tells; empty when it can.
+
+    `in_short`: giveaways by passage and kind alone, for where they were told before.
+    """
     reasons = []
     match = plan.match
     if match.sheet is None:
@@ -356,4 +360,6 @@ def void_reasons(plan: Plan) -> list[str]:
         )
     if not plan.giveaways_checked:
         reasons.append("the passages were not checked for giveaways")
+    if in_short:
+        return reasons + plan_parts.open_in_short(plan.open_giveaways)
     return reasons + [f"an open giveaway in {each.passage}: {each.what}" for each in plan.open_giveaways]

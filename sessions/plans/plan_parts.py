@@ -5,7 +5,7 @@ Each is read from the plan's document; inside a document a setup, passage or lis
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -226,6 +226,15 @@ class StatedGiveaway:
     passage: str
     what: str
     why: str = ""
+
+
+def open_in_short(found: Sequence[StatedGiveaway]) -> list[str]:
+    """In which passages giveaways are open, and of which kinds, as one reason; none where there are none."""
+    kinds: dict[str, dict[str, None]] = {}
+    for each in found:
+        kinds.setdefault(each.passage, {})[each.kind] = None
+    where = [f"{passage} ({', '.join(own)})" for passage, own in kinds.items()]
+    return [f"giveaways are open in {' and '.join(filter(None, [', '.join(where[:-1]), where[-1]]))}"] if where else []
 
 
 @dataclass(frozen=True)

@@ -176,8 +176,11 @@ def add(
     around_s: Mapping[str, Sequence[float]],
     progress: Callable[[str], None] = lambda _: None,
     again: str,
+    polarity: bool = False,
 ) -> Comparison:
     """Take further pairs of recordings into a comparison, and into its waiting draft, or into a new one of all it has.
+
+    `polarity`: inverted polarity is turned round as well.
 
     Raises
     ------
@@ -202,7 +205,7 @@ def add(
         rate_hz = match_files.kept_rate(casebook, selection)
         match_files.make_match_sheet(casebook, selection, rate_hz=rate_hz)  # one sheet and check hold for all of a plan
         giveaway_check.check(casebook, selection)
-        return _completed(casebook, name, progress)
+        return _completed(casebook, name, progress, polarity=polarity)
 
     return two_folders.prepare(
         casebook,
@@ -213,6 +216,7 @@ def add(
         lags_s=lags_s,
         progress=progress,
         again=again,
+        polarity=polarity,
         into=_both(casebook, setups),
         draft=drafted,
     )
@@ -252,18 +256,26 @@ def others(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> tuple[Pla
 
 
 def plan(
-    casebook: Casebook, setups: tuple[str, str], wish: Wish, progress: Callable[[str], None] = lambda _: None
+    casebook: Casebook,
+    setups: tuple[str, str],
+    wish: Wish,
+    progress: Callable[[str], None] = lambda _: None,
+    *,
+    polarity: bool = False,
 ) -> Plan:
-    """The draft that waits, or a new one where there is none that asks the same, with evidence that holds now."""
+    """The draft that waits, or a new one where there is none that asks the same, with evidence that holds now.
+
+    `polarity`: inverted polarity is turned round as well.
+    """
     waiting = _waiting(casebook, setups, wish)
     if waiting is not None:
         if _accepted(waiting, wish) != waiting.wish.accepted:
             drafting.redraft(casebook, waiting, replace(waiting.wish, accepted=_accepted(waiting, wish)))
-        return _completed(casebook, waiting.name, progress)
+        return _completed(casebook, waiting.name, progress, polarity=polarity)
     own = _drafts(casebook, setups)
     passages = own[-1].wish.passages if own else ()
     name = drafting.draft(casebook, replace(wish, setups=setups, passages=passages)).name
-    return _completed(casebook, name, progress)
+    return _completed(casebook, name, progress, polarity=polarity)
 
 
 def _drafts(casebook: Casebook, setups: tuple[str, str]) -> list[Draft]:
@@ -282,17 +294,18 @@ def _accepted(waiting: Draft, wish: Wish) -> tuple[tuple[str, str], ...]:
     return tuple((dict(waiting.wish.accepted) | dict(wish.accepted)).items())
 
 
-def _completed(casebook: Casebook, name: str, progress: Callable[[str], None]) -> Plan:
+def _completed(casebook: Casebook, name: str, progress: Callable[[str], None], *, polarity: bool) -> Plan:
     """A draft as it would be sealed once it has what can be had of its evidence."""
-    _complete(casebook, name, progress)
+    _complete(casebook, name, progress, polarity)
     made = drafting.drafted(casebook, name)
     assert made is not None
     return made
 
 
-def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) -> None:
+def _complete(casebook: Casebook, name: str, progress: Callable[[str], None], polarity: bool) -> None:
     """Match, check and mend what the draft lacks, as far as that can be done; each at most once."""
-    for lacking, said in (("match", "matching"), ("check", "checking"), ("mend", "mending")):
+    steps = [("match", "matching"), ("check", "checking"), ("mend", "mending")]
+    for lacking, said in (*steps, *([("polarity", "turning polarity of")] if polarity else [])):
         stands = next(one for one in overview.gather(casebook).plans if one.name == name)
         if lacking not in stands.lacks:
             continue
@@ -300,9 +313,10 @@ def _complete(casebook: Casebook, name: str, progress: Callable[[str], None]) ->
         draft = plan_rows.draft(casebook, name)
         assert draft is not None
         selection = select(casebook, draft.wish.setups, draft.wish.passages)
-        if lacking == "mend":
-            mends.mend(casebook, selection)
+        is_mend = lacking in ("mend", "polarity")
+        if is_mend:
+            mends.mend(casebook, selection, polarity=polarity)
         if lacking != "check":
             match_files.make_match_sheet(casebook, selection, rate_hz=match_files.kept_rate(casebook, selection))
         if lacking != "match":
-            giveaway_check.check(casebook, selection, mended=selection if lacking == "mend" else None)
+            giveaway_check.check(casebook, selection, mended=selection if is_mend else None, polarity=polarity)

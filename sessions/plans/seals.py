@@ -10,7 +10,7 @@ from ..casebook import secret_files, session_rows
 from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import PlanError
-from . import coin_phrase, plan_rows, randomisation, reasons, second_hand, trial_keys
+from . import coin_phrase, plan_rows, randomisation, reasons, second_hand, trial_keys, ways_out
 from .methods.method import Key
 from .plan import Plan, check_document, void_reasons
 from .plan_rows import Opening, Phrase, SealedPlan
@@ -63,7 +63,9 @@ def seal(
         raise PlanError(no_plan("draft", name, plan_rows.draft_names(casebook)))
     reasons = void_reasons(plan)
     if reasons and not anyway:
-        raise PlanError(f"plan {plan.name!r} would be void: {'; '.join(reasons)}. {'; '.join(ways_out(plan))}")
+        raise PlanError(
+            f"plan {plan.name!r} would be void: {'; '.join(reasons)}. {'; '.join(ways_out.of_draft(casebook, plan))}"
+        )
     if await_phrase:
         plan = Plan({**plan.document, "rule": randomisation.PHRASE_RULE, "phrase": coin_phrase.AWAITED})
     if ask_second is not None:
@@ -72,25 +74,6 @@ def seal(
     check_document(plan.document)
     secret = secret_files.fresh()
     return plan_rows.keep_sealed(casebook, plan, randomisation.seal(secret, plan.text), secret)
-
-
-def ways_out(plan: Plan) -> list[str]:
-    """What can be done about a draft that would be void, each with its whole command; nothing where it would not."""
-    if not void_reasons(plan):
-        return []
-    files, name = all(setup.chain is None for setup in plan.setups), quote(plan.name)
-    setups = " ".join(f"--setup {quote(setup.name)}" for setup in plan.setups)
-    matches = ["match files"] if files else ["match mic --mic DEVICE:1", "match volts"]
-    ways = [f"{'or' if number else 'To match'} again: earwitness {one} {setups}" for number, one in enumerate(matches)]
-    kinds = dict.fromkeys(each.kind for each in plan.open_giveaways)
-    accept = " ".join(f"--accept {kind}=WHY" for kind in kinds or ("KIND",))
-    return [
-        *ways,
-        f"to look for giveaways{' and mend them' if files else ''}: "
-        f"earwitness giveaways {'--mend ' if files else ''}{setups}",
-        f"to accept {'them' if len(kinds) > 1 else 'one'} with its reason: earwitness edit draft {name} {accept}",
-        f"to seal it all the same, void: earwitness seal {name} --anyway",
-    ]
 
 
 def sealed_plan(casebook: Casebook, name: str) -> SealedPlan:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from audio import pairing, parallel
+from audio import pairing, parallel, track_time
 
 from ..casebook import catalogue
 from ..casebook import left_out as noted
@@ -18,7 +18,7 @@ from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
 from ..errors import CatalogueError
 from ..preparation import giveaway_check, match_sheet, mends
-from ..preparation.giveaway_check import Giveaway, GiveawayCheck
+from ..preparation.giveaway_check import POLARITY, Giveaway, GiveawayCheck
 from ..preparation.match_sheet import DEFAULT_TOLERANCE_LU, MatchSheet
 from ..preparation.mends import PassageMend
 from ..preparation.proposed_passage import ProposedPassage
@@ -114,14 +114,39 @@ def _telling(one: Played, wish: plan_rows.Wish) -> list[Giveaway]:
     return [found for found in one.prepared.found if found.kind not in accepted]
 
 
-def _given_away(one: Played, found: Sequence[Giveaway], again: str) -> LeftOut:
-    of_kinds = dict.fromkeys(giveaway.kind for giveaway in found)
-    kinds = " ".join(f"--accept {kind}=WHY" for kind in of_kinds)
-    what = "; ".join(giveaway.what for giveaway in found)
-    if OTHER_TAKE in of_kinds:
-        return LeftOut(one.proposal.track.name, f"{GIVES_AWAY}{what}")
-    why = f"{GIVES_AWAY}{what}; to hear it all the same, with your reason in place of WHY: {again} {kinds}"
-    return LeftOut(one.proposal.track.name, why)
+def _given_away(
+    of_track: Sequence[tuple[ProposedPassage, Sequence[Giveaway]]], besides: Sequence[str], again: str
+) -> LeftOut:
+    """That what would be played of a track gives a setup away: where, by what, and the commands that play it yet.
+
+    `besides` is what else is said of the track. Of each passage its place is told, since the track has none in the
+    casebook, and what is found in it is placed from its beginning.
+    """
+    told = [
+        f"in the passage from {track_time.told(part.start_s, 1)} to {track_time.told(part.end_s, 1)}, "
+        f"{'; '.join(giveaway.what for giveaway in found)}"
+        for part, found in of_track
+    ]
+    every = [giveaway for _, found in of_track for giveaway in found]
+    kinds = dict.fromkeys(giveaway.kind for giveaway in every)
+    why = [f"{GIVES_AWAY}{'; '.join(told)}", *besides]
+    if any(giveaway.kind == POLARITY and giveaway.mendable for giveaway in every):
+        why.append(f"to have its polarity turned round: {again} --polarity")
+    if OTHER_TAKE not in kinds:
+        accept = " ".join(f"--accept {kind}=WHY" for kind in kinds)
+        why.append(f"to hear it all the same, with your reason in place of WHY: {again} {accept}")
+    return LeftOut(of_track[0][0].track.name, "; ".join(why))
+
+
+def _once_a_track(left_out: Sequence[LeftOut]) -> list[LeftOut]:
+    """One entry for each track, with all that is said of it."""
+    by_track: dict[str, list[LeftOut]] = {}
+    for one in left_out:
+        by_track.setdefault(one.track, []).append(one)
+    return [
+        LeftOut(track, "; ".join(dict.fromkeys(one.why for one in own)), any(one.whole for one in own))
+        for track, own in by_track.items()
+    ]
 
 
 def prepare(
@@ -136,6 +161,7 @@ def prepare(
     choose: Choose = lambda _: None,
     progress: Callable[[str], None] = lambda _: None,
     again: str = "earwitness compare",
+    polarity: bool = False,
     into: tuple[Setup, Setup] | None = None,
     draft: Callable[[Casebook, plan_rows.Wish], Plan] = drafting.draft,
 ) -> Comparison:
@@ -158,6 +184,8 @@ def prepare(
         Called with each step, for a progress line.
     again
         The command by which this is done again, for what can be said with it.
+    polarity
+        Whether inverted polarity is turned round as well.
     into
         The setups of these folders, where they are kept already: the pairs are further ones.
     draft
@@ -181,20 +209,26 @@ def prepare(
     names = setups[0].name, setups[1].name
     left_out: list[LeftOut] = []
     with parallel.workers(min(len(paired.pairs), parallel.cores())) as submit:
-        work = PairWork(casebook, setups, around_s, lags_s, choose, again, progress, submit, left_out)
+        work = PairWork(casebook, setups, around_s, lags_s, choose, again, progress, submit, left_out, polarity)
         tracks = work.laid(paired.pairs)
         played = work.played(tracks, lambda one: not _telling(one, wish))
     if not played:
         raise CatalogueError(
-            "no pair of recordings can be compared: " + "; ".join(f"{one.track}: {one.why}" for one in left_out)
+            "no pair of recordings can be compared: "
+            + "; ".join(f"{one.track}: {one.why}" for one in _once_a_track(left_out))
         )
     clean = [one for one in played if not _telling(one, wish)]
     if clean:  # else it is something about the setups, which is for people to decide
-        left_out += [_given_away(one, _telling(one, wish), again) for one in played if one not in clean]
+        for name in dict.fromkeys(one.proposal.track.name for one in played if one not in clean):
+            poor = [one for one in played if one not in clean and one.proposal.track.name == name]
+            poor.sort(key=lambda one: one.proposal.start_s)
+            besides = [one.why for one in left_out if one.track == name]
+            left_out = [one for one in left_out if one.track != name]
+            left_out.append(_given_away([(one.proposal, _telling(one, wish)) for one in poor], besides, again))
         played = clean
     gone = {one.track for one in left_out if one.whole} - {one.proposal.track.name for one in played}
     tracks = [one for one in tracks if one[0].track.name not in gone]
-    left_out = [replace(one, whole=one.whole and one.track in gone) for one in left_out]
+    left_out = [replace(one, whole=one.whole and one.track in gone) for one in _once_a_track(left_out)]
     sheet = MatchSheet("bs1770", DEFAULT_TOLERANCE_LU, tuple(one.prepared.matched for one in played))
     selection = Selection(setups, tuple(one.passage for one in played))
     check = giveaway_check.of_findings(

@@ -163,7 +163,7 @@ def _check(
     clips = compared if matched is None else None
     if clips is None:
         clips = passage_audio.cut(sources, passage, repairs)
-    return found, passage_notes.notes_on(passage, sources, clips, submit, played=compared)
+    return found, passage_notes.notes_on(passage, sources, clips, submit, played=compared, found=found)
 
 
 def check_mended(

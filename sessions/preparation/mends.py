@@ -123,7 +123,7 @@ def needed(
         if setup.name in repaired or new:
             why = [_place(setup, passage, before, laid.get(recording.id))] if new else []
             why += [one.what for one in findings if one.setup == setup.name and is_mended(one, polarity=polarity)]
-            why += [f"alike for all setups: {what}" for what in filtered if what not in why]
+            why += [what for what in filtered if what not in why]
             mended = before.then(repaired.get(setup.name, NO_MEND))
             found.append(PassageMend(setup.id, setup.name, passage.id, passage.name, mended, "; ".join(why)))
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from itertools import combinations
+from typing import Protocol
 
 from audio.clip import Clip
 from audio.files import reading
@@ -17,6 +18,22 @@ from .check_note import Note
 from .passage_audio import Source
 
 
+class Found(Protocol):
+    """A giveaway, as far as notes hang on it: its kind, and between which setups, by name."""
+
+    @property
+    def kind(self) -> str:
+        """Its kind."""
+
+    @property
+    def setup(self) -> str:
+        """Of which setup."""
+
+    @property
+    def against(self) -> str:
+        """Compared with which."""
+
+
 def notes_on(
     passage: Passage,
     sources: Sequence[Source],
@@ -24,6 +41,7 @@ def notes_on(
     submit: Submit = functools.partial,
     *,
     played: Mapping[str, Clip] | None = None,
+    found: Sequence[Found] = (),
 ) -> list[Note]:
     """What is worth knowing and is no giveaway: what could not be told or judged, sound above 20 kHz only some hold.
 
@@ -35,13 +53,18 @@ def notes_on(
         The passage as it is cut, by the setups' names.
     played
         The same as it would be played, which was checked; None: as it is cut. What could not be judged is said of it.
+    found
+        What was found in it: that is not said to be beyond judging.
     """
     notes = [Note(said, passage.name) for said in untold(passage, clips)]
     pairs = list(combinations(sources, 2))
     names = [(one.setup.name, other.setup.name) for one, other in pairs]
     held = {name: same_sound.content(clip) for name, clip in clips.items()}
     judged = clips if played is None else played
-    asked = [(passage.name, judged[one], judged[other]) for one, other in names]
+    kinds = [frozenset(each.kind for each in found if {each.setup, each.against} == set(both)) for both in names]
+    asked = [
+        (passage.name, judged[one], judged[other], of_pair) for (one, other), of_pair in zip(names, kinds, strict=True)
+    ]
     waiting = same_sound.once(submit, _unjudged, asked, [(held[one], held[other]) for one, other in names])
     bits = {source.setup.name: production.word_length(reading.inspect(source.path)) for source in sources}
     for pair, both, unjudged_of in zip(pairs, names, waiting, strict=True):
@@ -54,10 +77,10 @@ def notes_on(
     return notes
 
 
-def _unjudged(of: tuple[str, Clip, Clip]) -> list[str]:
+def _unjudged(of: tuple[str, Clip, Clip, frozenset[str]]) -> list[str]:
     """What cannot be judged on a passage, named, between two clips, which are not named; a function to be sent."""
-    passage, one, other = of
-    return unjudged.unjudged(passage, {same_sound.FIRST: one, same_sound.SECOND: other})
+    passage, one, other, found = of
+    return unjudged.unjudged(passage, {same_sound.FIRST: one, same_sound.SECOND: other}, found)
 
 
 def same_audio(passage: Passage, one: str, other: str) -> list[str]:

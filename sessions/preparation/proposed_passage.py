@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from audio import track_time
-from audio.passages import Survey
+from audio.loudness_pattern import CELL_S
+from audio.passages import Silence, Survey, Wish
 
 from ..casebook.catalogue import Track
 
@@ -119,10 +120,49 @@ class LookedThrough:
 
     @property
     def silences(self) -> list[str]:
-        """Where in the whole track one setup is silent and another plays on, in words: no passage's check sees that."""
+        """Where in the whole track one setup is silent and another plays on, in words: no passage's check sees that.
+
+        Pauses in which another's hum or noise is heard are told once of each setup.
+        """
+        silent = [each for each in self.survey.silences if not each.is_pause]
+        pauses: dict[str, list[Silence]] = {}
+        for each in self.survey.silences:
+            if each.is_pause:
+                pauses.setdefault(each.setup, []).append(each)
         return [
-            f"{each.setup} is silent from {track_time.told(self.start_s + each.begin_s, 1)} to "
-            f"{track_time.told(self.start_s + each.end_s, 1)}, where another setup plays on (a dropout?); keep "
-            "passages away from there, or bring another recording"
-            for each in self.survey.silences
+            f"{each.setup} is silent {self._place(each)}, where another setup plays on (a dropout?); keep passages "
+            "away from there, or bring another recording"
+            for each in silent
+        ] + [
+            f"{name} pauses {self._place(first)}{_times_more(rest)}, where a hum or a noise of another setup is heard; "
+            "find where that comes from, or keep passages away from there"
+            for name, (first, *rest) in pauses.items()
         ]
+
+    def fewer_than(self, count: int) -> str:
+        """Why fewer were chosen for their difference than were asked for, in words; empty where as many were."""
+        found, shortest_s = sum(part.telling for part in self.survey.proposals), Wish().length_s[0]
+        if found >= count:
+            return ""
+        left = (
+            f"of music that all recordings hold it has {self._held_s:.0f} s, too few for {count} of {shortest_s:g} s "
+            "that do not overlap"
+            if round(self._held_s) < count * shortest_s
+            else f"elsewhere no {shortest_s:g} s are left in which the recordings are in step and not nearly silent"
+        )
+        return f"{found} of the {count} passages asked for: {left}"
+
+    @property
+    def _held_s(self) -> float:
+        """How long it was looked at, in seconds, to half a second."""
+        return float(self.survey.moments_s[-1] - self.survey.moments_s[0]) + CELL_S
+
+    def _place(self, silence: Silence) -> str:
+        begin, end = (track_time.told(self.start_s + at_s, 1) for at_s in (silence.begin_s, silence.end_s))
+        return f"from {begin} to {end}"
+
+
+def _times_more(rest: Sequence[Silence]) -> str:
+    if not rest:
+        return ""
+    return " and once more" if len(rest) == 1 else f" and {len(rest)} times more"

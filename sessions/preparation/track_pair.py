@@ -109,11 +109,12 @@ class Looked:
 
 @dataclass(frozen=True)
 class PassageOfPair:
-    """A passage of a pair, and the folder in which it will be prepared."""
+    """A passage of a pair, the folder in which it will be prepared, and whether turned polarity is turned back."""
 
     pair: TrackPair
     passage: Passage
     folder: Path
+    polarity: bool = False
 
 
 @dataclass(frozen=True)
@@ -163,7 +164,7 @@ def prepared(of: PassageOfPair) -> Prepared:
     """
     passage, sources, place = of.passage, of.pair.sources, of.pair.place(of.passage)
     clips = passage_audio.cut(sources, passage, place)
-    mended = mends.needed(passage, sources, place, clips=clips, laid=of.pair.by_recording)
+    mended = mends.needed(passage, sources, place, polarity=of.polarity, clips=clips, laid=of.pair.by_recording)
     repairs = place | {each.setup_id: each.mend for each in mended}
     again = passage_audio.cut(sources, passage, repairs) if _beyond(repairs, place) else clips
     matched = match_files.match_clips(passage, sources, repairs, again, of.folder)
@@ -172,8 +173,8 @@ def prepared(of: PassageOfPair) -> Prepared:
     if unlike is not None:
         raise CatalogueError(unlike.what)
     selection = Selection(tuple(source.setup for source in sources), (passage,))
-    notes = passage_notes.notes_on(passage, sources, again, played=played)
-    return Prepared(mended, matched, giveaway_check.left(found, selection), notes)
+    notes = passage_notes.notes_on(passage, sources, again, played=played, found=found)
+    return Prepared(mended, matched, giveaway_check.left(found, selection, of.polarity), notes)
 
 
 def _beyond(repairs: Mapping[str, Mend], place: Mapping[str, Mend]) -> bool:

@@ -8,8 +8,11 @@ from ..preparation.measures_in_words import by_in_words
 from . import sentences
 
 
-def in_words(made: Plan) -> list[str]:
-    """A plan in sentences, each on a line; what belongs to the first is set in."""
+def in_words(made: Plan, *, told: bool = False) -> list[str]:
+    """A plan in sentences, each on a line; what belongs to the first is set in.
+
+    `told`: what was found of its passages was told before, and is not told again.
+    """
     lines: list[str] = []
     say = lines.append
     names = standing_words.compared([setup.name for setup in made.setups])
@@ -43,7 +46,7 @@ def in_words(made: Plan) -> list[str]:
         say(f"  Accepted balance: {match.balance_db} dB apart (because: {match.balance_accepted})")
     for giveaway in made.accepted_giveaways:
         say(f"  Accepted giveaway in {giveaway.passage}: {giveaway.what} (because: {giveaway.why})")
-    reasons = void_reasons(made)
+    reasons = void_reasons(made, in_short=told)
     if len(reasons) == 1:
         say(f"  Would be VOID: {reasons[0]}.")
     elif reasons:

@@ -68,6 +68,36 @@ def test_a_silence_is_told_of_the_one_that_has_it_and_a_room_that_rings_on_into_
     assert (told[0], told[-1]) == pytest.approx((20, 22), abs=0.3)
 
 
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize("hums", [True, False])
+def test_a_pause_in_which_the_other_hums_or_hisses_is_no_dropout_and_one_beside_it_is(
+    music: Signal, hums: bool, swapped: bool
+) -> None:
+    """Noise of -78 dBFS in the one; in the other, 14 dB below its music, a hum or a hiss that never stops."""
+    rng = np.random.default_rng(8)
+    paused = music[: LENGTH_S * RATE_HZ].copy()
+    paused *= 0.05 / paused.std()
+    for begin_s in (10, 27):
+        paused[begin_s * RATE_HZ : (begin_s + 2) * RATE_HZ] = 0
+    seconds = np.arange(len(paused)) / RATE_HZ
+    made = np.sin(2 * np.pi * 150 * seconds) if hums else rng.standard_normal(seconds.size)
+    hummed = families.equaliser(rng, paused) + 0.01 * (made / made.std())[:, None]
+    dropped = paused + 10 ** (-78 / 20) * rng.standard_normal(paused.shape)
+    dropped[20 * RATE_HZ : 22 * RATE_HZ] *= 0.001
+    edges = band_edges(RATE_HZ)
+    one, other = (
+        band_powers(Clip(each, RATE_HZ), edges, HOP_S, WINDOW_S)
+        for each in ((hummed, dropped) if swapped else (dropped, hummed))
+    )
+    which = silent(one, other, HOP_S)
+    own = 2 if swapped else 1
+    told = np.flatnonzero(which == own) * HOP_S + WINDOW_S / 2
+    assert (told[0], told[-1]) == pytest.approx((20, 22), abs=0.3)
+    pauses = np.flatnonzero(which == -own) * HOP_S + WINDOW_S / 2
+    assert set(np.round(pauses[[0, -1]])) == {10, 29}
+    assert set(which.tolist()) == {0, own, -own}
+
+
 @pytest.mark.parametrize("skipped_s", [0.2, 0.7, 1.9, 6.0])
 def test_after_a_jump_it_is_out_of_step(music: Signal, skipped_s: float) -> None:
     rng = np.random.default_rng(6)

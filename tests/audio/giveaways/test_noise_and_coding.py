@@ -589,6 +589,24 @@ def test_hiss_under_held_notes_that_hardly_move_is_found_of_the_one_that_has_it(
     assert float(told[1]) == pytest.approx(level_dba, abs=3.5)  # of the bands that are told of
 
 
+def test_a_noise_that_is_told_is_not_said_to_be_too_faint_to_be_judged() -> None:
+    """In a room, where others as faint may be missed."""
+    music = 0.4 * families.played(families.score(np.random.default_rng(3), 5.0), 5.0, RATE_HZ)
+    wet = families.room(np.random.default_rng(3), music, 0.3, 0.0, RATE_HZ)
+    clips = {"one": Clip(music, RATE_HZ), "two": Clip(wet + hiss(wet.shape, -58.0), RATE_HZ)}
+    (found,) = noise.noise("p", "two", *clips.values())
+    level, limit = (
+        re.search(rf"steady noise {words} (-\d+) dBFS", " ".join(said))
+        for words, said in (("of", [found.what]), ("fainter than", unjudged.unjudged("p", clips)))
+    )
+    assert level is not None
+    assert limit is not None
+    assert float(level[1]) < float(limit[1])  # both sentences of one passage
+    (note,) = unjudged.unjudged("p", clips, {found.kind})
+    assert "noise" not in note
+    assert "width" in note
+
+
 def test_a_noise_that_held_notes_in_a_room_hide_is_no_louder_than_the_note_says() -> None:
     music, level_dba = ensemble(1, 1.5), -46.0
     wet = families.room(np.random.default_rng(3), music, 0.8, 0.0, RATE_HZ)

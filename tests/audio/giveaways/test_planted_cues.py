@@ -153,7 +153,10 @@ def test_channel_level(real: dict[str, Clip], piece: str, sign: int) -> None:
         leant = samples * np.array([decibels(apart_db / 2), decibels(-apart_db / 2)])
         return found_between(samples, as_loud(leant, loudness(samples)).samples)
 
-    assert only(leaning(0.55 * sign), "channel-level").measured == pytest.approx(0.55, abs=0.005)
+    found = only(leaning(0.55 * sign), "channel-level")
+    assert found.measured == pytest.approx(0.55, abs=0.005)
+    weaker, stronger = (2, 1) if sign > 0 else (1, 2)
+    assert found.what.endswith(f"in two channel {weaker} is so much weaker against channel {stronger} than in one")
     assert leaning(0.45 * sign) == []
 
 

@@ -269,7 +269,9 @@ def test_what_a_room_hides_is_said() -> None:
     assert note.startswith("p: between one and two width, a balance less than ")
     assert ", limiters and clipping under other processing, " in note
     assert ", pumping, steady noise fainter than -55 dBFS (A-weighted), " in note
-    assert "silences, gaps and clicks shorter than 0.15 s or in its first 0.3 s could not be judged;" in note
+    assert ", silences, gaps and clicks shorter than 0.15 s or in its first 0.3 s could not be judged;" in note
+    (beside_a_click,) = unjudged.unjudged("p", dry | {"two": Clip(AFTER["a room of 0.3 s"](plain), RATE_HZ)}, {"click"})
+    assert beside_a_click == note.replace("silences, gaps", "further silences, gaps")
 
 
 def test_a_balance_that_is_found_beside_another_width_is_not_said_to_be_unjudged(longer: dict[str, Clip]) -> None:

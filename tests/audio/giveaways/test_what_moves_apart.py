@@ -5,6 +5,7 @@ How much was planted, and where, is known by construction; each is found by its 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import cache
 
@@ -12,7 +13,7 @@ import numpy as np
 import pytest
 
 from audio.clip import Clip
-from audio.giveaways import gain_course, moving_balance, turned_midway
+from audio.giveaways import exchanged_midway, gain_course, moving_balance, turned_midway
 from audio.giveaways.moving_balance import SIDE, Apart
 from tests import families
 from tests.benchmarks import clean_pairs
@@ -61,6 +62,16 @@ def one_alone(samples: Samples, course_db: Samples) -> Samples:
 def turning(samples: Samples) -> Samples:
     """The second channel's polarity from 4.8 s on."""
     return np.asarray(samples * np.where(stepping(1.0) > 0, [[1.0], [-1.0]], 1.0).T)
+
+
+def exchanging(samples: Samples) -> Samples:
+    """The channels change places at 4.8 s."""
+    return np.where(stepping(1.0)[:, None] > 0, samples[:, ::-1], samples)
+
+
+def wide_piece() -> Samples:
+    """Its channels unlike enough that it matters which is which."""
+    return widened(piece(), stepping(0.0) + 14.0)
 
 
 def apart(one: Samples, two: Samples) -> Apart | None:
@@ -149,6 +160,32 @@ def test_a_turn_is_told_with_its_moment_and_a_small_jump_is_none(after: str) -> 
     assert turned_midway.turns(spectra[0], spectra[2]) == []
 
 
+@pytest.mark.parametrize("exchanged_after", [True, False])
+def test_channels_that_change_places_are_told_with_the_moment_and_nothing_else_is(exchanged_after: bool) -> None:
+    """A balance that moves was told of these."""
+    changed = exchanging(wide_piece())
+    (found,) = found_between(wide_piece(), AFTER["an equaliser"](changed if exchanged_after else changed[:, ::-1]))
+    assert found.kind == "channels"
+    part = r"from about 0:04\.[789] into the passage on" if exchanged_after else r"up to about 0:04\.[789] into"
+    assert re.search(rf"left and right of two are exchanged {part}", found.what)
+
+
+def test_of_three_channels_the_two_that_change_places_are_named() -> None:
+    three = np.concatenate([piece(1)[:, :1], wide_piece()], axis=1)
+    changed = np.concatenate([three[:, :1], exchanging(wide_piece())], axis=1)
+    found = exchanged_midway.exchange(Clip(three, RATE_HZ), Clip(changed, RATE_HZ))
+    assert found is not None
+    assert (found.channels, found.after) == ((1, 2), True)
+    assert found.at_s == pytest.approx(AT_S, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    "change", [lambda x: one_alone(x, stepping(-20.0)), turning, lambda x: widened(x, stepping(-20.0))]
+)
+def test_neither_a_balance_that_steps_nor_a_turned_channel_nor_a_width_is_an_exchange(change: Change) -> None:
+    assert exchanged_midway.exchange(Clip(wide_piece(), RATE_HZ), Clip(change(wide_piece()), RATE_HZ)) is None
+
+
 @pytest.mark.parametrize("number", [5, 6, 9, 10])
 def test_rooms_and_remasters_neither_move_apart_nor_turn(number: int) -> None:
     """Rooms of 0.4 to 0.8 s with a decay for each channel, a compressor, a remaster; both ways."""
@@ -158,3 +195,4 @@ def test_rooms_and_remasters_neither_move_apart_nor_turn(number: int) -> None:
     assert moving_balance.apart((pair.reference, pair.other), spectra) is None
     assert moving_balance.apart((pair.other, pair.reference), spectra[::-1]) is None
     assert turned_midway.turns(*spectra) == []
+    assert exchanged_midway.exchange(pair.reference, pair.other) is None

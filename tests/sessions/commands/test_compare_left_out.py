@@ -108,10 +108,11 @@ def test_status_tells_the_command_so_that_it_works_where_status_is_typed(
 
 
 def test_a_mark_whose_passage_gives_itself_away_is_told_by_status_though_the_track_is_played(tmp_path: Path) -> None:
-    """A pop at the mark; what differs most lies elsewhere and is played."""
+    """A pop at the mark, and a silence elsewhere: in one line. What differs most lies elsewhere yet, and is played."""
     music = families.played(families.score(np.random.default_rng(2), 26.0, drums=False), 26.0)
     heard = music.copy()
     heard[: 11 * RATE_HZ] = families.equaliser(np.random.default_rng(3), music)[: 11 * RATE_HZ]
+    heard[12 * RATE_HZ : 13 * RATE_HZ] = 0
     heard[20 * RATE_HZ : 20 * RATE_HZ + 24] += 0.45
     for folder, samples in (("moor", music), ("heath", heard)):
         (tmp_path / folder).mkdir()
@@ -122,7 +123,15 @@ def test_a_mark_whose_passage_gives_itself_away_is_told_by_status_though_the_tra
     assert "passages: song 1\n" in done.stdout or "song 1" in done.stdout
     (left,) = json.loads(earwitness(book, "status", "--json").stdout)["left_out"]
     assert (left["track"], left["whole"]) == ("song", False)
-    assert "a moment of song: what would be played gives a setup away: heath" in earwitness(book, "status").stdout
+    assert "; heath is silent from 0:12." in left["why"]
+    assert len([line for line in done.stdout.splitlines() if line.startswith("left out: song: ")]) == 1
+    placed = re.search(
+        r"a moment of song: what would be played gives a setup away: in the passage from 0:([\d.]+) to 0:[\d.]+, heath "
+        r"has a click, .* \(once, 0:([\d.]+) into the passage",
+        earwitness(book, "status").stdout,
+    )
+    assert placed is not None
+    assert float(placed[1]) + float(placed[2]) == pytest.approx(20.0, abs=0.06)
 
 
 def test_a_comparison_that_giveaways_keep_from_sealing_has_no_for_an_answer(tmp_path: Path) -> None:
@@ -134,7 +143,11 @@ def test_a_comparison_that_giveaways_keep_from_sealing_has_no_for_an_answer(tmp_
     both = tmp_path / "moor", tmp_path / "heath"
     done = compared(tmp_path / "book", both, "--yes")
     assert (done.returncode, done.stderr) == (1, "")
-    assert "Not sealed, since the verdict would be void: " in done.stdout
+    assert done.stdout.count("the balance of heath's channels differs from moor's") == 1
+    assert "\n  Would be VOID: giveaways are open in song 1 (channel-level).\n" in done.stdout
+    assert (
+        "\nNot sealed, since the verdict would be void: giveaways are open in song 1 (channel-level). " in done.stdout
+    )
     assert "with the draft abx-1; next: earwitness --casebook " in done.stdout
     again = compared(tmp_path / "book", both, "--yes", "--json")
     assert again.returncode == 1
@@ -162,7 +175,10 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     assert told is not None, left
     assert earwitness(Path("book"), "report", "--out", "told.html").returncode == 0
     page = Path("told.html").read_text(encoding="utf-8")
-    assert "left out of the comparison: tilted: what would be played gives a setup away: the balance of" in page
+    assert (
+        "left out of the comparison: tilted: what would be played gives a setup away: in the passage from 0:00.0 to "
+        "0:08.0, the balance of"
+    ) in page
     assert "--accept" not in page
     assert "stands under" not in page  # there is no curve
     assert left.removeprefix("left out: ").partition("; to hear")[0] in earwitness(Path("book"), "status").stdout
@@ -195,6 +211,27 @@ def test_a_giveaway_that_cannot_be_mended_is_accepted_with_a_reason_as_told(
     assert earwitness(Path("book"), "setup", "relink", "Größe").returncode == 0
     on = earwitness(Path("book"), *words)
     assert "These folders are compared already in book" in on.stdout
+
+
+def test_a_track_whose_polarity_is_turned_is_turned_back_as_told(tmp_path: Path) -> None:
+    rng = np.random.default_rng(8)
+    for seed, name, sign in ((2, "song", 1), (3, "turned", -1)):
+        music = 0.4 * families.played(families.score(np.random.default_rng(seed), 4.0), 4.0)
+        for folder, samples in (("moor", music), ("heath", sign * families.equaliser(rng, music))):
+            (tmp_path / folder).mkdir(exist_ok=True)
+            writing.write(tmp_path / folder / f"{name}.wav", Clip(samples, RATE_HZ))
+    book = tmp_path / "book"
+    made = compared(book, (tmp_path / "moor", tmp_path / "heath"), "--yes")
+    (left,) = [line for line in made.stdout.splitlines() if line.startswith("left out: ")]
+    told = re.search(
+        r"; to have its polarity turned round: (earwitness .* --polarity); to hear it all the same, ", left
+    )
+    assert told is not None, left
+    turned = earwitness(book, *shlex.split(told[1])[3:])
+    assert turned.returncode == 0, turned.stderr
+    assert "\nmended  heath in turned 1: polarity turned round (" in turned.stdout
+    assert "\nNo giveaway found.\n" in turned.stdout
+    assert "Left out" not in earwitness(book, "status").stdout
 
 
 def test_a_track_that_came_later_is_added_from_where_its_folder_is_now() -> None:

@@ -92,6 +92,19 @@ def test_who_marked_nothing_is_told_how_in_one_line(book: Path) -> None:
     assert "To have passages around moments of your own as well: --around TRACK=M:SS, or --words\n" in said
 
 
+def test_fewer_passages_than_were_asked_for_are_said_to_be_so_and_why(book: Path) -> None:
+    """A track of 13 s has room for one of 10 s; one of 38 s for two that do not overlap, and not for four."""
+    said = earwitness(book, "passage", "suggest", "--count", "2").stdout
+    assert [line for line in said.splitlines() if "asked for" in line] == [
+        f"waltz: 1 of the 2 passages asked for: of music that all recordings hold it has {WALTZ_S} s, too few for 2 of "
+        "10 s that do not overlap"
+    ]
+    more = earwitness(book, "passage", "suggest", "reel", "--count", "4", "--json")
+    found = json.loads(more.stdout)["passages"]
+    assert f"reel: {len(found)} of the 4 passages asked for: " in more.stderr
+    assert f"it has {REEL_S} s, too few for 4" in more.stderr
+
+
 def test_moments_at_which_words_were_logged_in_sighted_listening_are_marks(book: Path, tmp_path: Path) -> None:
     book = shutil.copytree(book, tmp_path / "book")
     assert earwitness(book, "listener", "add", "Ada").returncode == 0

@@ -9,6 +9,7 @@ import pytest
 
 from audio.clip import Clip
 from audio.files import reading, writing
+from audio.giveaways.findings import Finding
 from sessions.casebook import catalogue, playback_chain
 from sessions.casebook.catalogue import Passage
 from sessions.casebook.store import Casebook, create
@@ -56,23 +57,32 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
 
 
 @pytest.mark.parametrize(
-    ("kinds", "end"),
+    ("kinds", "plays", "end"),
     [
-        (("level",), "1 giveaway. To repair 1 of them: earwitness match files"),
-        (("level", "noise"), "2 giveaways. To repair 1 of them: earwitness match files"),
+        (("level",), ("four 1",), "1 giveaway. To repair 1 of them: earwitness match files"),
+        (("level", "noise"), ("four 1",), "2 giveaways. To repair 1 of them: earwitness match files"),
         (
             ("noise",),
-            "1 giveaway, which cannot be repaired here: leave that passage out, or bring other recordings; or "
-            "accept it with your reason in place of WHY: earwitness edit draft abx-1 --accept noise=WHY",
+            ("four 1", "five 1"),
+            "1 giveaway, which cannot be repaired here: leave four 1 out: earwitness edit draft abx-1 --passage "
+            "'five 1'; or bring other recordings; or accept it with your reason in place of WHY: earwitness edit draft "
+            "abx-1 --accept noise=WHY",
+        ),
+        (
+            ("noise",),
+            (),
+            "1 giveaway, which cannot be repaired here: leave four 1 out of a plan, with --passage NAME for each "
+            "passage that it plays; or bring other recordings; or accept it with your reason in place of WHY: a plan, "
+            "with --accept noise=WHY",
         ),
     ],
 )
 def test_levels_are_said_to_be_repaired_by_matching(
-    kinds: tuple[str, ...], end: str, capsys: pytest.CaptureFixture[str]
+    kinds: tuple[str, ...], plays: tuple[str, ...], end: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It was said that none could be repaired, beside a finding that ended in: match the levels."""
     found = tuple(Giveaway(kind, "two", "four 1", 3.1, 0.2, "LU", "", "two differs", mendable=False) for kind in kinds)
-    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness", draft="abx-1")
+    giveaways.tell(GiveawayCheck(found, ("a", "b"), ("p",)), [], "earwitness", draft="abx-1" * bool(plays), plays=plays)
     assert capsys.readouterr().out.splitlines()[-1] == end
 
 
@@ -109,9 +119,11 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
 ) -> None:
     one, other, copy = SETUPS
     judged: list[Clip] = []
+    told: list[set[str]] = []
 
-    def unjudged(passage: str, clips: dict[str, Clip]) -> list[str]:
+    def unjudged(passage: str, clips: dict[str, Clip], found: set[str]) -> list[str]:
         judged.extend(clips.values())
+        told.append(found)
         return [f"{passage}: between {' and '.join(clips)} width could not be judged"]
 
     monkeypatch.setattr(passage_notes.unjudged, "unjudged", unjudged)
@@ -120,7 +132,9 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
     sources = passage_audio.sources_of(book, selection.setups, passage.track_id)
     clips = passage_audio.cut(sources, passage, {})
     clips[copy] = Clip(clips[other].samples.copy(), clips[other].rate_hz)
-    noted = passage_notes.notes_on(passage, sources, clips)
+    noisy = Finding("noise-floor", other, passage.name, 5.0, 3.0, "dB", "", "noise", against=one)
+    found = [noisy, replace(noisy, kind="hum", against=copy)]
+    noted = passage_notes.notes_on(passage, sources, clips, found=found)
     notes = [(note.what, note.setups) for note in noted if "width" in note.what]
     assert [note.setups for note in noted if "the very same audio" in note.what] == [(other, copy)]
     assert notes == [
@@ -128,6 +142,7 @@ def test_notes_on_copies_are_those_of_the_pair_that_was_judged_under_their_own_n
         for which in (other, copy)
     ]
     assert judged == [clips[one], clips[other]]
+    assert told == [{"noise-floor"}]
 
 
 def test_each_pair_of_setups_is_counted_on_each_passage(book: Casebook) -> None:

@@ -150,6 +150,9 @@ def test_what_a_mend_has_left_is_never_advised_again(book: Path, monkeypatch: py
     assert "giveaways --mend" not in said
     assert "none of which can be repaired here" in said
     assert lacks(book) == ["acceptance"]
+    for told in (earwitness(book, "seal", "evening").stderr, did(book, "plan", "show", "evening")):
+        assert "giveaways --mend" not in told
+        assert "to accept it with your reason in place of WHY: " in told
 
 
 def test_polarity_is_advised_with_the_option_that_turns_it(book: Path, homes: Path, tmp_path: Path) -> None:
@@ -202,8 +205,10 @@ def test_real_gear_is_never_told_to_mend(tmp_path: Path) -> None:
     assert lacks(book) == ["acceptance"]
     refused = earwitness(book, "seal", "evening")
     assert refused.returncode == 2
-    assert "To match again: earwitness --casebook" in refused.stderr
-    assert "match mic --mic DEVICE:1 --setup" in refused.stderr
+    assert "match" not in refused.stderr.partition(" would be void: ")[2]
+    assert f"To accept it with your reason in place of WHY: earwitness --casebook {book} edit draft evening" in (
+        refused.stderr
+    )
 
 
 def test_a_passage_mended_but_not_matched_is_matched_by_the_next_mend(

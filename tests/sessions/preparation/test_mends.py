@@ -44,18 +44,35 @@ def test_the_newest_mend_of_a_setup_is_in_force(casebook: Casebook) -> None:
     assert mends.everything(casebook)[-1] == late
 
 
+def sources_of(folder: Path, **recorded: np.ndarray) -> list[Source]:
+    """Recordings of a track by setup."""
+    sources = []
+    for name, samples in recorded.items():
+        path = folder / f"{name}.wav"
+        writing.write(path, Clip(samples, 48_000))
+        recording = Recording(name, "t", path.name, reading.sha256(path), 48_000, 2, len(samples), "")
+        sources.append(Source(Setup(name, name, "rendering", "", ""), recording, path))
+    return sources
+
+
+def test_a_high_pass_is_told_once_for_each_setup_and_not_that_it_can_be_had(tmp_path: Path) -> None:
+    """An offset of 0.02 in one of two: both are filtered, for the one reason."""
+    music = 0.3 * families.played(families.score(np.random.default_rng(3), 4.0), 4.0, 48_000)
+    sources = sources_of(tmp_path, moor=music, heath=music + 0.02)
+    passage = Passage("p", "t", "reel", 0, len(music), 48_000, "", "")
+    found = mends.needed(passage, sources, {}, laid={})
+    assert [one.setup for one in found] == ["moor", "heath"]
+    for one in found:
+        assert one.done == "high-passed at 10 Hz (second order) like every setup"
+        assert one.why == "heath has a DC offset that moor has not (-34 dBFS apart): a thump at a switch"
+
+
 @pytest.mark.parametrize("asked", [False, True])
 def test_a_mend_names_as_its_reason_what_it_mends_and_no_more(tmp_path: Path, asked: bool) -> None:
     """A recording 5 ms late and turned round, whose polarity is mended only when that is asked for."""
     music = families.played(families.score(np.random.default_rng(3), 4.0), 4.0, 48_000)
     late = -np.concatenate([np.zeros((240, 2)), music])[: len(music)]
-    sources = []
-    for name, samples in (("moor", music), ("heath", late)):
-        writing.write(tmp_path / f"{name}.wav", Clip(samples, 48_000))
-        recording = Recording(
-            name, "t", f"{name}.wav", reading.sha256(tmp_path / f"{name}.wav"), 48_000, 2, len(music), ""
-        )
-        sources.append(Source(Setup(name, name, "rendering", "", ""), recording, tmp_path / f"{name}.wav"))
+    sources = sources_of(tmp_path, moor=music, heath=late)
     passage = Passage("p", "t", "reel", 0, len(music), 48_000, "", "")
     (mended,) = mends.needed(passage, sources, {}, polarity=asked, laid={})
     assert mended.setup == "heath"

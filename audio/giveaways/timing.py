@@ -53,7 +53,7 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
     clock = drift(reference, other, found.delay_s, found.pair)
     if abs(found.correlation) < ALIKE and not _even(clock, reference):  # else it is a room or an equaliser
         far = _far_off(reference, other)
-        if far is not None and abs(far.wiring.correlation) > PLAINLY * abs(found.correlation):
+        if far is not None and _fits_better(far.wiring, found):
             return far
     if clock is None or abs(_gathered_ms(clock, reference)) <= STILL_MS:
         return Step(found, clock)
@@ -66,6 +66,12 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
     if abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
         return Step(found, clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
+
+
+def _fits_better(far: Wiring, near: Wiring) -> bool:
+    """Whether a clock far off is what lies between: of what a room leaves of either, either may be the greater."""
+    least = 1.0 if far.delay_told else PLAINLY
+    return abs(far.correlation) > least * abs(near.correlation)
 
 
 def _even(clock: Drift | None, reference: Clip) -> bool:

@@ -18,6 +18,7 @@ from ..alignment.correlation import padded_size
 from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, lag_series, peak, whitened
 from ..clip import Clip
 from .findings import LIMITS
+from .told_delay import Answer, is_told
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
 SKEW_S = 0.03  # two channels of one recording are no farther apart
@@ -35,9 +36,6 @@ OWN, OWN_SURE = 0.25, 0.35  # of the lines follow a channel's own delay, by so m
 PLAIN = 0.9  # of the lines follow a skew where the channels have one and the same response
 AGREE_S = 1e-4  # channels that are not farther apart agree about the delay of the whole
 FAINTEST = 1e-12
-ALL_THERE_IS = 0.3  # of the lines follow one delay: two rooms that hide it leave 0.23 and less of any
-REFLECTED_S = 0.1  # what a room reflects later is far fainter
-PLAINLY_BEST = 0.4  # certainty, of all channels together: 0.24 and less in rooms that hide it, 0.57 and more in others
 LITTLE = 0.1  # of a channel left unexplained by its own
 
 
@@ -106,15 +104,6 @@ class _Skew:
         return self.late_s if self.known else 0.0
 
 
-@dataclass(frozen=True)
-class _Channel:
-    """The other's place that answers to a channel, by how much later it is, and `evenly` of both there."""
-
-    place: int
-    late_s: float
-    evenly: float
-
-
 def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float = LONGEST_S) -> Wiring | None:
     """How `other` answers to `reference`, clips of one rate; None if either is silent in the middle band."""
     size = padded_size(reference.frames, other.frames)
@@ -131,7 +120,7 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     straight = tuple(range(reference.channels))
     if reference.channels != other.channels:
         late = found[place]
-        told = _delay_told(one, two, {loudest: _Channel(place, 0.0, late.evenly)}, late)
+        told = is_told(one, two, {loudest: Answer(place, 0.0, late.evenly)}, late)
         alone = (loudest, place), (0.0,), (0.0,), (True,)
         return Wiring(late.delay_s, _surely(late), (), straight, 0.0, *alone, delay_told=told)
     order, better, order_judged = _order(reference, other, found[place].delay_s)
@@ -170,30 +159,13 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
         all(abs(each.late_s) < AGREE_S for each, sounds in zip(skews, heard, strict=True) if sounds and not each.known),
         judged,
         order_judged,
-        _delay_told(
+        is_told(
             one,
             two,
-            {channel: _Channel(order[channel], skews[channel].used_s, each.evenly) for channel, each in alike.items()},
+            {channel: Answer(order[channel], skews[channel].used_s, each.evenly) for channel, each in alike.items()},
             late,
         ),
     )
-
-
-def _delay_told(one: Band, two: Band, channels: dict[int, _Channel], found: Alignment) -> bool:
-    """Whether the delay that was found is known: it is all there is, or plainly the best of all channels together.
-
-    Two rooms between which much of the sound is reflected share many delays; what all channels share is the direct
-    sound, if anything is.
-    """
-    if abs(found.evenly) >= ALL_THERE_IS:
-        return True
-    shared = np.zeros(one.freqs_hz.size, dtype=np.complex128)
-    for channel, each in channels.items():
-        white = whitened(one, channel, two, each.place)
-        if white is not None:
-            shared += np.sign(each.evenly) * white * np.exp(2j * np.pi * one.freqs_hz * each.late_s)
-    delay_s, _, _, certainty = peak(shared, one, found.delay_s, REFLECTED_S)
-    return certainty >= PLAINLY_BEST and abs(delay_s - found.delay_s) < AGREE_S
 
 
 def put_right(other: Clip, found: Wiring) -> Clip:

@@ -18,6 +18,7 @@ from ..alignment.correlation import padded_size
 from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, lag_series, peak, whitened
 from ..clip import Clip
 from .findings import LIMITS
+from .told_delay import Answer, is_told
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
 SKEW_S = 0.03  # two channels of one recording are no farther apart
@@ -70,6 +71,8 @@ class Wiring:
         Whether every channel that is heard is known to be upright or turned.
     order_judged
         Whether two exchanged channels would have been told.
+    delay_told
+        Whether the delay is known: where rooms are much louder than the direct sound, any reflection may pass for it.
     """
 
     delay_s: float
@@ -85,6 +88,7 @@ class Wiring:
     agree: bool = True
     polarity_judged: bool = True
     order_judged: bool = True
+    delay_told: bool = True
 
 
 @dataclass(frozen=True)
@@ -116,7 +120,9 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
     straight = tuple(range(reference.channels))
     if reference.channels != other.channels:
         late = found[place]
-        return Wiring(late.delay_s, _surely(late), (), straight, 0.0, (loudest, place), (0.0,), (0.0,), (True,))
+        told = is_told(one, two, {loudest: Answer(place, 0.0, late.evenly)}, late)
+        alone = (loudest, place), (0.0,), (0.0,), (True,)
+        return Wiring(late.delay_s, _surely(late), (), straight, 0.0, *alone, delay_told=told)
     order, better, order_judged = _order(reference, other, found[place].delay_s)
     if order[loudest] in found:
         place = order[loudest]
@@ -153,6 +159,12 @@ def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float =
         all(abs(each.late_s) < AGREE_S for each, sounds in zip(skews, heard, strict=True) if sounds and not each.known),
         judged,
         order_judged,
+        is_told(
+            one,
+            two,
+            {channel: Answer(order[channel], skews[channel].used_s, each.evenly) for channel, each in alike.items()},
+            late,
+        ),
     )
 
 

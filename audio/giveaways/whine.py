@@ -4,8 +4,9 @@ It is a line of the spectrum that never goes away: in the moments that hold leas
 neighbours, at one level and one frequency, and in the other recording nothing does. A held note of the music is such a
 line too. It is in both recordings, or what it belongs to is: a loudspeaker makes multiples, sums and differences of
 held notes, and a room or an equaliser leaves out one partial of some. So where both hold notes to the end, a tone is
-told only if it is louder than these, and no part of one. What the mains make is
-`hum`'s, where that is told.
+told only if it is louder than these, and no part of one. A room rings on after a note; where the music is a loop, that
+is as loud in every turn, so a tone must be clear in moments that are not just after a louder one. What the mains make
+is `hum`'s, where that is told.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ FAR_APART = 10**4.5  # times: neither of them takes that from a note, whatever t
 CLEAR = 10.0  # times what is beside it at the moment
 CLEARER, ENOUGH = 100.0, 0.2  # such moments alone, if there are as many
 SPREAD_DB, SPREAD_HZ = 3.0, 0.6  # of such moments, between the levels and frequencies that 15 % and 85 % stay below
+FALLEN, FRESH = 10.0, 0.25  # from the moment before, to a clear one: a note that a room rings on after; and the rest
 NEARBY = 0.05  # of a tone's frequency: where the gain between the recordings is read
 NEARBY_LINES = 40
 NOTE, NOTE_DB = 4.0, 6.0  # times its neighbours, and so steady where it is never clear: a note that both hold
@@ -167,7 +169,7 @@ def _tones(own: _Seen, others: _Seen) -> list[Tone]:
     alone = [int(at) for at in places if _is_missing(own, others, int(at))]
     if not alone:
         return []
-    steady = [tone for at in alone if (tone := _steady(own, at)) is not None]
+    steady = [tone for at in alone if not _rings_on(own, at) and (tone := _steady(own, at)) is not None]
     notes = _notes(own, others, PART * min((power for _, power in steady), default=np.inf))
     found = []
     for hz, power in (tone for tone in steady if not _belongs(tone, notes)):
@@ -193,13 +195,10 @@ def _is_missing(own: _Seen, others: _Seen, at: int) -> bool:
 
 def _steady(own: _Seen, at: int, clear_by: float = CLEAR, spread_db: float = SPREAD_DB) -> tuple[float, float] | None:
     """The frequency and mean square of a line, None where it moves in the moments in which it is clear of the rest."""
-    sides = own.power[:, [at + sign * by for by in range(BESIDE[0], BESIDE[1] + 1) for sign in (-1, 1)]].mean(axis=1)
-    there = own.power[:, at] > 0.5 * own.least[at]
-    clear, clearer = (there & (own.power[:, at] > by * sides) for by in (clear_by, CLEARER))
+    clear, clearly = _clear(own, at, clear_by)
     if clear.sum() < max(FEWEST // 2, HELD * clear.size):
         return None
-    if clearer.sum() > max(FEWEST // 2, ENOUGH * clear.size):
-        clear, spread_db = clearer, min(spread_db, SPREAD_DB)
+    spread_db = min(spread_db, SPREAD_DB) if clearly else spread_db
     left, peak, right = (np.log(own.power[clear, at + by] + 1e-20) for by in (-1, 0, 1))
     off = np.clip(0.5 * (left - right) / np.minimum(left - 2 * peak + right, -1e-3), -1, 1)
     level_db = 10 / np.log(10) * (peak - 0.25 * (left - right) * off)
@@ -207,6 +206,22 @@ def _steady(own: _Seen, at: int, clear_by: float = CLEAR, spread_db: float = SPR
     if spreads[0] > spread_db or spreads[1] > SPREAD_HZ * spread_db / SPREAD_DB:
         return None
     return (at + float(np.median(off))) / WINDOW_S, float(10 ** (np.median(level_db) / 10))
+
+
+def _clear(own: _Seen, at: int, clear_by: float) -> tuple[NDArray[np.bool_], bool]:
+    """The moments by which a line is judged, those in which it is clear of the rest; and whether it is far clear."""
+    sides = own.power[:, [at + sign * by for by in range(BESIDE[0], BESIDE[1] + 1) for sign in (-1, 1)]].mean(axis=1)
+    there = own.power[:, at] > 0.5 * own.least[at]
+    clear, clearer = (there & (own.power[:, at] > by * sides) for by in (clear_by, CLEARER))
+    clearly = bool(clearer.sum() > max(FEWEST // 2, ENOUGH * clear.size))
+    return (clearer if clearly else clear), clearly
+
+
+def _rings_on(own: _Seen, at: int) -> bool:
+    """Whether a line is clear in little but moments before which it was far louder: what a room leaves of a note."""
+    clear, _ = _clear(own, at, CLEAR)
+    fresh = clear[1:] & (own.power[:-1, at] < FALLEN * own.power[1:, at])
+    return bool(fresh.sum() < FRESH * clear.sum())
 
 
 def _notes(own: _Seen, others: _Seen, faintest: float) -> list[tuple[float, float]]:

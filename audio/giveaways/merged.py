@@ -3,7 +3,8 @@
 A room makes two channels of nearly the same music unlike as well, each by a decay of its own, and is no giveaway. But
 what it adds to the side it adds to the middle too, as much of it: so it is a room if the middle of the wide recording
 holds about as much that no smooth response makes of the narrow one's middle as its side does. Stereo mixed to mono
-leaves the middle as it was, through whatever loudspeaker.
+leaves the middle as it was, through whatever loudspeaker. A noise of each channel's own is a side, too, but no stereo:
+it stays the same whatever the music does, and is told as what it is.
 """
 
 from __future__ import annotations
@@ -18,6 +19,10 @@ from .gain_course import AUDIBLE, SHARES_HZ, Lines, Moments, Signal
 from .width import FEWEST_LINES, mean_of, middle_and_side
 
 FAINTEST_SIDE_DB = -80.0
+LEAST_SIDE_DB = -40.0  # our choice, no source: a stereo whose side is fainter is none to the ear, under its own middle
+MOMENT_S = 0.1
+QUIET, LOUD = 0.1, 0.5  # of the moments, by their middle: the faintest and the loudest of them
+MOVES, STAYS = 10.0, 2.0  # times as much power in these: what the middle does at least, and a noise at most
 SMOOTH_HZ = 100.0  # what a loudspeaker does is about the same within it; what a decay of 10 ms and more does is not
 DECAY = 0.03  # of the middle: less, and it may be a loudspeaker's resonances (0.005)
 OF_THE_SIDE = 0.5  # as much of the middle as of the side, on average; rooms drawn at random have 0.69 to 1.42
@@ -33,6 +38,8 @@ def merged(
     if abs(apart) <= LIMITS["channels-width"].value:
         return []
     wide, narrow = (other, reference) if apart > 0 else (reference, other)
+    if side_db(wide) < LEAST_SIDE_DB or _is_noise(wide):
+        return []
     if side_db(as_balanced(wide, narrow)) - side_db(narrow) <= LIMITS["channels-width"].value / 2:
         return []  # one channel of it is only fainter
     if spectra is not None and _of_a_room(*(spectra if apart > 0 else spectra[::-1])):
@@ -53,6 +60,20 @@ def side_db(clip: Clip) -> float:
     middle, side = clip.samples.sum(axis=1), clip.samples[:, 0] - clip.samples[:, 1]
     ratio = float(np.mean(np.square(side))) / max(float(np.mean(np.square(middle))), 1e-12)
     return 10 * float(np.log10(max(ratio, 10 ** (FAINTEST_SIDE_DB / 10))))
+
+
+def _is_noise(clip: Clip) -> bool:
+    """Whether the side stays the same while the middle moves: a steady noise of each channel's own, no music."""
+    length = round(MOMENT_S * clip.rate_hz)
+    count = clip.frames // length
+    if count < 1 / QUIET:
+        return False
+    both = clip.samples.sum(axis=1), clip.samples[:, 0] - clip.samples[:, 1]
+    middle, side = (np.square(each[: count * length]).reshape(count, length).mean(axis=1) for each in both)
+    order = np.argsort(middle, kind="stable")
+    quiet, loud = order[: round(QUIET * count)], order[-round(LOUD * count) :]
+    rises = [float(each[loud].mean()) / max(float(each[quiet].mean()), 1e-20) for each in (middle, side)]
+    return rises[0] > MOVES and rises[1] < STAYS
 
 
 def _of_a_room(narrow: Moments, wide: Moments) -> bool:

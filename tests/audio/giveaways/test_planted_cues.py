@@ -425,6 +425,18 @@ def test_mono_against_stereo(real: dict[str, Clip], piece: str, sign: int) -> No
     assert "channels" not in {each.kind for each in narrower(14)}
 
 
+@pytest.mark.parametrize("noise_dbfs", [-55.0, -85.0])
+def test_a_noise_of_its_own_in_each_channel_of_a_mono_recording_is_no_stereo(
+    longer: dict[str, Clip], noise_dbfs: float
+) -> None:
+    """Where it is heard it is told as noise; either was told as stereo, and nothing else was."""
+    mono = longer["spoken"].samples[:, [0, 0]]
+    hiss = decibels(noise_dbfs) * np.random.default_rng(5).standard_normal(mono.shape)
+    found = found_between(mono, mono + hiss)
+    assert [each.kind for each in found] == (["noise-floor"] if noise_dbfs > -60 else [])
+    assert all(each.what.startswith("two has steady noise") for each in found)
+
+
 def test_another_number_of_channels(real: dict[str, Clip]) -> None:
     samples = real["chords"].samples
     assert only(found_between(samples, samples[:, :1]), "channels").measured == -1

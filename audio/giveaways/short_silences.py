@@ -21,7 +21,9 @@ BESIDE = 5  # blocks on either side, the next one left out: half of it may be si
 SILENT = 0.001  # of the energy of the changes on either side
 FLAT = 0.1  # of the energy on either side: a flat top of what was cut off changes as little, and is loud
 FAINT = 0.1  # of the moments
+FALLS = 4.0  # times as far, in energy, as the other does: between the beats of a deep voice both do
 PLAYS = 0.03  # of the energy on either side, of the other
+FLOOR, ABOVE = 0.02, 3.0  # of the other's moments: its noise, which alone fills a pause of the music; times as much
 
 
 def short_silences(
@@ -37,10 +39,10 @@ def short_silences(
     wetter = _filled(both[1]) > _filled(both[0])
     return [
         Moment((start + end) / 2 * block / rate_hz, (end - start) * block / rate_hz, channel, 1.0, of_other)
-        for of_other, silent, plays, level in ((True, both[1], both[0], whole[1]), (False, both[0], both[1], whole[0]))
+        for of_other, this, that in ((True, 1, 0), (False, 0, 1))
         if not in_a_room or of_other == wetter
-        for start, end in _of_one(silent, plays)
-        if _is_faint(level, start, end)
+        for start, end in _of_one(both[this], both[that])
+        if (faint := _faint(whole[this], start, end)) < FLAT and FALLS * faint < _faint(whole[that], start, end)
     ]
 
 
@@ -54,6 +56,7 @@ def _of_one(silent: Levels, plays: Levels) -> list[tuple[int, int]]:
     heard = faintest_heard(silent)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(silent, LONGEST + 1), LONGEST + 1).max(axis=1)
     faint: NDArray[np.bool_] = silent < SILENT * np.minimum(around[: silent.size], around[LONGEST + 2 :])
+    floor = ABOVE * float(np.quantile(plays, FLOOR))
     found = []
     for start, end in runs(faint):
         if not SHORTEST <= end - start <= LONGEST or start <= BESIDE or end + BESIDE + 1 > silent.size:
@@ -61,14 +64,17 @@ def _of_one(silent: Levels, plays: Levels) -> list[tuple[int, int]]:
         before, after = _beside(start, end)
         least = min(float(silent[each].mean()) for each in (before, after))
         goes_on = min(float(plays[each].mean()) for each in (before, after))
+        if plays[start:end].mean() < floor:
+            continue
         if least > heard and silent[start:end].max() < SILENT * least and plays[start:end].min() > PLAYS * goes_on:
             found.append((start, end))
     return found
 
 
-def _is_faint(level: Levels, start: int, end: int) -> bool:
-    """Whether a stretch is fainter than what is beside it, and does not stand still where it is loud."""
-    return float(level[start:end].max()) < FLAT * min(float(level[each].mean()) for each in _beside(start, end))
+def _faint(level: Levels, start: int, end: int) -> float:
+    """How loud a stretch is against what is beside it: what stands still where it is loud is no silence."""
+    beside = min(float(level[each].mean()) for each in _beside(start, end))
+    return float(level[start:end].max()) / max(beside, 1e-20)
 
 
 def _beside(start: int, end: int) -> tuple[slice, slice]:

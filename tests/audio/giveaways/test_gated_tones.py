@@ -1,4 +1,4 @@
-"""A low tone that breaks off abruptly, against the same through a high-pass, which rings on: a filter's doing."""
+"""Sounds that break off by themselves, and what a filter rings on after or hiss fills: no dropout of either."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import numpy as np
 from scipy.signal import butter, sosfilt
 
 from audio.giveaways import filter_residual, gaps
+from audio.giveaways.short_silences import short_silences
 from tests import families
 
 from .equally_loud import RATE_HZ, Samples
@@ -38,3 +39,12 @@ def test_what_a_high_pass_rings_on_after_a_tone_that_breaks_off_is_no_dropout_an
     broken[round(3.5 * RATE_HZ) : round(3.53 * RATE_HZ)] = 0
     (at_s,) = found(broken)
     assert abs(at_s - 3.515) < 0.02
+
+
+def test_between_the_beats_of_a_deep_voice_hiss_in_the_other_recording_makes_no_silence() -> None:
+    """A hundred beats a second with 700 Hz in each, and steady hiss, which alone changes in between."""
+    t = np.arange(3 * RATE_HZ) / RATE_HZ
+    voice = 0.3 * np.cos(np.pi * 100 * t) ** 6 * np.sin(2 * np.pi * 700 * t) * (t % 1.0 < 0.8)
+    rng = np.random.default_rng(2)
+    plain, hissing = ((voice + size * rng.standard_normal(t.size)).astype(np.float32) for size in (1e-5, 2.5e-3))
+    assert short_silences(hissing, plain, RATE_HZ, 0) == short_silences(plain, hissing, RATE_HZ, 0) == []

@@ -19,6 +19,7 @@ from .findings import LIMITS, Finding, finding
 
 WINDOW_S = 0.17
 SHORTEST_S = 1.0  # on either side
+BRIEF_S, BRIEF_LIMIT = 0.4, 0.5  # on either side, where so much is better: of few moments, more are alike by chance
 BAND_HZ = (200.0, 5000.0)
 AUDIBLE = 1e-4  # of a channel's strongest line
 PAUSE = 1e-4  # of the loudest moment
@@ -86,8 +87,17 @@ def straight(clip: Clip, found: Exchange, begun_s: float = 0.0) -> Clip:
 
 def _of_pair(one: Lines, two: Lines, pair: tuple[int, int], counts: Signal) -> Exchange | None:
     """Whether two channels change places, and where that explains most."""
+    looks = (BRIEF_S, BRIEF_LIMIT), (SHORTEST_S, LIMITS["channels-swapped"].value)
+    found = (_from(one, two, pair, counts, *each) for each in looks)
+    return next((each for each in found if each is not None), None)
+
+
+def _from(
+    one: Lines, two: Lines, pair: tuple[int, int], counts: Signal, least_s: float, limit: float
+) -> Exchange | None:
+    """The same, no nearer to either end than `least_s`, if it is so much better."""
     first, second = pair
-    count, shortest = len(one), round(SHORTEST_S / (WINDOW_S / 2))
+    count, shortest = len(one), round(least_s / (WINDOW_S / 2))
     places = list(range(shortest, count - shortest + 1))
     if not places:
         return None
@@ -106,7 +116,7 @@ def _of_pair(one: Lines, two: Lines, pair: tuple[int, int], counts: Signal) -> E
     at = int(np.argmin(left[is_after]))
     right, wrong = (before, after) if is_after else (after, before)
     better = min(1 - float(right[0][at] / right[1][at]), 1 - float(wrong[1][at] / wrong[0][at]))
-    if better <= LIMITS["channels-swapped"].value:
+    if better <= limit:
         return None
     return Exchange(pair, (places[at] + 0.5) * WINDOW_S / 2, is_after, better)
 

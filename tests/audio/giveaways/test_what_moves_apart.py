@@ -170,6 +170,19 @@ def test_channels_that_change_places_are_told_with_the_moment_and_nothing_else_i
     assert re.search(rf"left and right of two are exchanged {part}", found.what)
 
 
+@pytest.mark.parametrize("exchanged_after", [True, False])
+def test_less_than_a_second_of_exchanged_channels_at_an_end_is_told_as_that_and_is_no_click(
+    exchanged_after: bool,
+) -> None:
+    """It was told as a click of 0.7 s, or not at all."""
+    shown = slice(0, round((AT_S + 0.7) * RATE_HZ)) if exchanged_after else slice(round((AT_S - 0.7) * RATE_HZ), None)
+    changed = exchanging(wide_piece()) if exchanged_after else exchanging(wide_piece())[:, ::-1]
+    (found,) = found_between(wide_piece()[shown], AFTER["an equaliser"](changed)[shown])
+    assert found.kind == "channels"
+    part = r"from about 0:04\.[789] into the passage on" if exchanged_after else r"up to about 0:00\.[678] into"
+    assert re.search(rf"left and right of two are exchanged {part}", found.what)
+
+
 def test_of_three_channels_the_two_that_change_places_are_named() -> None:
     three = np.concatenate([piece(1)[:, :1], wide_piece()], axis=1)
     changed = np.concatenate([three[:, :1], exchanging(wide_piece())], axis=1)

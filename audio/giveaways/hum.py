@@ -20,9 +20,8 @@ from .steady_lines import Line, lines
 MAINS_HZ, OFF = (50.0, 60.0), 0.01  # grids keep within 1 %; so do recorders' clocks
 MULTIPLES = 16
 FIRST = 2  # one of the first two is among the lines: the mains itself, or twice it behind a rectifier
-BUZZ = (
-    3  # lines that tell the mains by what they share: without its first two, as of a core or behind small loudspeakers
-)
+BUZZ = 3  # lines, or two that stand out far, that tell the mains by what they share: without its first two, as of a core or behind small loudspeakers
+SURELY = 1000.0  # so far each of two lines must stand out that tell the mains by what they share; of clean pairs 230
 TUNED_HZ = 0.05  # between a line and where the mains' multiple is by another: three times what chance does in 5 s
 STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do
 ALONE = 100.0  # so far a line without any other must stand out
@@ -162,7 +161,8 @@ def _of_one(ours: dict[int, Line], elsewhere: float, mains_hz: float, base_hz: f
     sure = max(line.sure for line in ours.values())
     if sure < STRAY * elsewhere or (sure < ALONE and (len(ours) == 1 or min(ours) > FIRST)):
         return None
-    if min(ours) > FIRST and (len(ours) < BUZZ or np.gcd.reduce(list(ours)) > 1):
+    enough = len(ours) >= BUZZ or (len(ours) > 1 and min(line.sure for line in ours.values()) > SURELY)
+    if min(ours) > FIRST and (not enough or np.gcd.reduce(list(ours)) > 1):
         return None  # a note and its harmonics may be at every third of the mains' multiples
     more = sum(line.more for line in ours.values())
     of_heard = None if abs(more) < TELLS else bool(more > 0)

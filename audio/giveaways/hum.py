@@ -20,7 +20,7 @@ from .steady_lines import Line, lines
 MAINS_HZ, OFF = (50.0, 60.0), 0.01  # grids keep within 1 %; so do recorders' clocks
 MULTIPLES = 16
 FIRST = 2  # one of the first two is among the lines: the mains itself, or twice it behind a rectifier
-BUZZ = 3  # lines, or two that stand out far, that tell the mains by what they share: without its first two, as of a core or behind small loudspeakers
+BUZZ = 3  # lines, or two that stand out far, tell the mains by what they share: without its first two, as of a core
 SURELY = 1000.0  # so far each of two lines must stand out that tell the mains by what they share; of clean pairs 230
 TUNED_HZ = 0.05  # between a line and where the mains' multiple is by another: three times what chance does in 5 s
 STRAY = 3.0  # times what stands out beside the multiples: in a long room, tones of the music do

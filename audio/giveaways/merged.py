@@ -23,6 +23,7 @@ LEAST_SIDE_DB = -40.0  # our choice, no source: a stereo whose side is fainter i
 MOMENT_S = 0.1
 QUIET, LOUD = 0.1, 0.5  # of the moments, by their middle: the faintest and the loudest of them
 MOVES, STAYS = 10.0, 2.0  # times as much power in these: what the middle does at least, and a noise at most
+KEPT = 0.25  # of the side's power: as much in the narrow one's pauses, and it is what sounds around the music
 SMOOTH_HZ = 100.0  # what a loudspeaker does is about the same within it; what a decay of 10 ms and more does is not
 DECAY = 0.03  # of the middle: less, and it may be a loudspeaker's resonances (0.005)
 OF_THE_SIDE = 0.5  # as much of the middle as of the side, on average; rooms drawn at random have 0.69 to 1.42
@@ -38,7 +39,7 @@ def merged(
     if abs(apart) <= LIMITS["channels-width"].value:
         return []
     wide, narrow = (other, reference) if apart > 0 else (reference, other)
-    if side_db(wide) < LEAST_SIDE_DB or _is_noise(wide):
+    if side_db(wide) < LEAST_SIDE_DB or _is_noise(wide, narrow):
         return []
     if side_db(as_balanced(wide, narrow)) - side_db(narrow) <= LIMITS["channels-width"].value / 2:
         return []  # one channel of it is only fainter
@@ -62,18 +63,28 @@ def side_db(clip: Clip) -> float:
     return 10 * float(np.log10(max(ratio, 10 ** (FAINTEST_SIDE_DB / 10))))
 
 
-def _is_noise(clip: Clip) -> bool:
-    """Whether the side stays the same while the middle moves: a steady noise of each channel's own, no music."""
+def _is_noise(wide: Clip, narrow: Clip) -> bool:
+    """Whether the side stays the same while the middle moves, and the narrow one lacks such a sound: noise, no music.
+
+    What sounds around a voice, rain or an audience, may be as steady, but mixed to mono it is in the middle.
+    """
+    (middle, side), (other, _) = (_moments(each) for each in (wide, narrow))
+    if min(middle.size, other.size) < 1 / QUIET:
+        return False
+    order = np.argsort(middle, kind="stable")
+    quiet, loud = order[: round(QUIET * order.size)], order[-round(LOUD * order.size) :]
+    rises = [float(each[loud].mean()) / max(float(each[quiet].mean()), 1e-20) for each in (middle, side)]
+    pauses = float(np.quantile(other, QUIET / 2))
+    return rises[0] > MOVES and rises[1] < STAYS and pauses < KEPT * float(side[quiet].mean())
+
+
+def _moments(clip: Clip) -> tuple[Signal, Signal]:
+    """The mean squares of middle and side, moment by moment."""
     length = round(MOMENT_S * clip.rate_hz)
     count = clip.frames // length
-    if count < 1 / QUIET:
-        return False
     both = clip.samples.sum(axis=1), clip.samples[:, 0] - clip.samples[:, 1]
     middle, side = (np.square(each[: count * length]).reshape(count, length).mean(axis=1) for each in both)
-    order = np.argsort(middle, kind="stable")
-    quiet, loud = order[: round(QUIET * count)], order[-round(LOUD * count) :]
-    rises = [float(each[loud].mean()) / max(float(each[quiet].mean()), 1e-20) for each in (middle, side)]
-    return rises[0] > MOVES and rises[1] < STAYS
+    return middle, side
 
 
 def _of_a_room(narrow: Moments, wide: Moments) -> bool:

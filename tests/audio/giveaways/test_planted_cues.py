@@ -437,6 +437,13 @@ def test_a_noise_of_its_own_in_each_channel_of_a_mono_recording_is_no_stereo(
     assert all(each.what.startswith("two has steady noise") for each in found)
 
 
+def test_what_sounds_around_a_voice_is_lost_in_mono_however_steady(longer: dict[str, Clip]) -> None:
+    voice = longer["spoken"].samples[:, [0, 0]]
+    around = voice + decibels(-50.0) * np.random.default_rng(5).standard_normal(voice.shape)
+    mono = around.mean(axis=1, keepdims=True) * np.ones(2)
+    assert "mono against stereo?" in only(found_between(mono, around), "channels").what
+
+
 def test_another_number_of_channels(real: dict[str, Clip]) -> None:
     samples = real["chords"].samples
     assert only(found_between(samples, samples[:, :1]), "channels").measured == -1

@@ -73,6 +73,9 @@ def interruptions(
         one, two = (clip.samples[:, at].astype(np.float32) for clip, at in ((reference, channel), (other, place)))
         short = short_silences(one, two, rate_hz, channel, in_a_room=in_a_room)
         longer = _where_they_are_short(views, found, rate_hz, of_heard=True)
+        for known in each_way[len(views) :]:  # where a gap is in what explains, a filter may ring across it
+            own = [each for each in find_gaps(known, rate_hz, channel) if each.others is known.of_other]
+            longer += [each for each in own if all(abs(each.at_s - one.at_s) > TOGETHER_S for one in longer)]
         gaps += short + [each for each in longer if all(abs(each.at_s - one.at_s) > TOGETHER_S for one in short)]
         found = [find_clicks(known, rate_hz, channel, in_a_room=in_a_room) for known in each_way]
         if in_a_room:

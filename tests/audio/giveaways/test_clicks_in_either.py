@@ -63,3 +63,28 @@ def test_a_click_is_told_of_whichever_recording_has_it(piece: Callable[[], Sampl
     clicked[at : at + frames] += 0.5 * np.abs(music).max() * np.exp(-3 * np.arange(frames) / frames)
     assert told(clicked, two) == [("click", "one")]
     assert told(two, clicked) == [("click", "two")]
+
+
+def two_strokes() -> Samples:
+    """Two chords in 6 s that decay into noise before the next: most moments hold little but that."""
+    rng = np.random.default_rng(8)
+    made = np.zeros(round(6.0 * RATE_HZ))
+    for start_s, chord in ((0.9, CHORDS_HZ[0]), (3.5, CHORDS_HZ[1])):
+        since = np.arange(made.size - round(start_s * RATE_HZ)) / RATE_HZ
+        for fundamental in chord:
+            for partial in range(1, 9):
+                tone = np.sin(2 * np.pi * fundamental * partial * since + rng.uniform(0, 2 * np.pi))
+                made[-since.size :] += np.exp(-since / 0.3) * tone / partial**0.5
+    return np.asarray(made * 0.5 / np.abs(made).max())
+
+
+@pytest.mark.parametrize("gap_ms", [20, 60])
+def test_a_gap_in_one_of_few_strokes_is_told_of_whichever_recording_has_it(gap_ms: int) -> None:
+    music = two_strokes()
+    rng = np.random.default_rng(gap_ms)
+    one, two = (music + 10 ** (NOISE_DBFS / 20) * rng.normal(size=music.size) for _ in range(2))
+    assert told(one, two) == []
+    broken = one.copy()
+    broken[round(1.0 * RATE_HZ) :][: round(gap_ms / 1000 * RATE_HZ)] = 0
+    assert told(broken, two) == [("dropout", "one")]
+    assert told(two, broken) == [("dropout", "two")]

@@ -33,6 +33,7 @@ CANDIDATES = 24
 LOOKED_AT = 5  # of them, at the places
 NEARLY = 0.75  # of the best likeness: what lies below is not looked at
 EQUAL = 0.05  # of the coherence: lags nearer than this are told apart only by what is missing
+IN_A_ROOM = 0.5  # correlation at the places: a room whose echoes are louder than the direct sound leaves less
 SOUNDING_DB = -20.0  # of the loudest place: there a delay can be told
 TONES_AT = 3  # of the loudest places it is asked whether they are single tones
 MOVES = 0.5  # likeness from which the movements of the level tell the lag of tones
@@ -316,7 +317,8 @@ def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coar
     starts = [float(start) for start in begin + np.arange(count) * (end - begin - length_s) / (count - 1)]
     near = [lag.lag_s + 1e-6 * lag.ppm * start for start in starts]
     heard, answer = places.read_both(reference, other, starts, near, length_s)
-    pair, delays = places.delays(heard, answer, near)
+    read = places.delays(heard, answer, near)
+    pair, delays = read.pair, read.late_s
     times = np.array([part.start_s + length_s / 2 for part in heard])
     late, ppm, agree = _line(times, delays, lag)
     for _ in range(FINER if abs(ppm) > SMEARS_PPM else 0):  # such a clock smears each delay: they are read without it
@@ -332,6 +334,8 @@ def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coar
     )
     per_place = len(across) // count
     alike = coherence.steadiness(across, per_place)
+    if alike >= coherence.SAME and read.alike < IN_A_ROOM:  # an echo that lasts may pass for the start at every place
+        late, ppm = places.start(heard, answer, late, ppm) or (late, ppm)
     missing, beyond = (each(one, two, lag.lag_s) for each in (coarse.missing_s, coarse.beyond_s))
     loud = np.array([float(np.mean(np.square(part.samples))) for part in heard])
     sounds = loud > 10 ** (SOUNDING_DB / 10) * loud.max()

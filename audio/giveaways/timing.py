@@ -26,6 +26,7 @@ FINER = 2  # times that windows mend what the coarse drift leaves
 SURE_ENOUGH = 0.3  # correlation in a window from which its delay is used; or the same of each line counted alike
 NEAR_S = 0.1  # a passage is cut where whole tracks lie: what fits as well farther off is another turn of a loop
 AS_WELL = 0.9  # of the best correlation
+PLAINLY = 1.5  # times the correlation: a clock that smears takes more than half of it, what a room leaves may be any
 PHASED = 0.1  # coherence: at each period of an organ's chord in a room it was the same to 0.001
 STILL_MS = 0.03  # drift gathered below which a clip is read as it is
 FINEST_MS = 0.02  # a frame at 48 kHz: a smaller offset, or a drift that gathers less, is not looked into
@@ -52,7 +53,7 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
     clock = drift(reference, other, found.delay_s, found.pair)
     if abs(found.correlation) < ALIKE and not _even(clock, reference):  # else it is a room or an equaliser
         far = _far_off(reference, other)
-        if far is not None and abs(far.wiring.correlation) > abs(found.correlation):
+        if far is not None and _fits_better(far.wiring, found):
             return far
     if clock is None or abs(_gathered_ms(clock, reference)) <= STILL_MS:
         return Step(found, clock)
@@ -65,6 +66,12 @@ def in_step(reference: Clip, other: Clip, near: Wiring | None = None) -> Step | 
     if abs(_gathered_ms(clock, reference)) <= LIMITS["drift"].value / 2:
         return Step(found, clock)
     return Step(wiring(reference, even, clock.start_s, SLACK_S) or found, clock)
+
+
+def _fits_better(far: Wiring, near: Wiring) -> bool:
+    """Whether a clock far off is what lies between: of what a room leaves of either, either may be the greater."""
+    least = 1.0 if far.delay_told else PLAINLY
+    return abs(far.correlation) > least * abs(near.correlation)
 
 
 def _even(clock: Drift | None, reference: Clip) -> bool:
@@ -285,7 +292,7 @@ def _onset(passage: str, setup: str, reference: Clip, step: Step, least_ms: floa
         return []
     if not known and abs(delay_ms) <= LIMITS["onset"].value:
         return []
-    if not step.wiring.agree or untold(reference):  # a delay of some channels alone is none of the whole
+    if not (step.wiring.agree and step.wiring.delay_told) or untold(reference):  # one of some channels is none of all
         return []
     word = "late" if delay_ms > 0 else "early"
     to = f" (to {unsure_ms:.1g} ms)" if known else ""

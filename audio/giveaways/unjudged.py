@@ -94,6 +94,6 @@ def _of_channels(found: Wiring | None) -> list[str]:
         what.append("exchanged channels")
     if not found.delays_judged:
         what.append("a delay between channels")
-        if not found.agree:
-            what.append("an offset of all of them")
+    if not (found.delay_told and (found.delays_judged or found.agree)):
+        what.append("an offset of all of them")
     return what

@@ -92,6 +92,41 @@ def test_no_onset_is_told_or_mended_where_channels_disagree_about_it() -> None:
             assert [each.kind for each in onsets] == (["onset"] if agree else [])
 
 
+def hall_of_echoes(rng: np.random.Generator, samples: Samples) -> Samples:
+    """Sixty echoes within a quarter of a second, 8 dB louder than the direct sound, which is not delayed."""
+    response = np.zeros(round(0.25 * RATE_HZ))
+    at = np.sort(rng.integers(60, response.size, 60))
+    response[at] = rng.choice([-1, 1], 60) * 10 ** (-3 * at / RATE_HZ / 0.35) * rng.uniform(0.5, 1, 60)
+    response *= 10 ** (8 / 20) / np.sqrt(np.sum(response**2))
+    response[0] = 1
+    return np.stack([fftconvolve(channel, response)[: len(samples)] for channel in samples.T], axis=1)
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 3])
+def test_an_echo_that_two_halls_share_by_chance_is_no_offset(seed: int) -> None:
+    """Both start at once; which of the many delays between two such halls is that of the start cannot be known."""
+    rng = np.random.default_rng([91, seed])
+    music = families.played(families.score(rng, 8.0), 8.0)
+    one, other = (Clip(hall_of_echoes(rng, music), RATE_HZ) for _ in range(2))
+    step = timing.in_step(one, other)
+    assert step is not None
+    for fine in (True, False):
+        assert [each.kind for each in timing.timing("p", "two", one, other, step, fine=fine)] == []
+    (note,) = unjudged.unjudged("p", {"one": one, "two": other})
+    assert "an offset of all of them" in note
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2])
+def test_an_offset_is_told_in_a_room_that_leaves_the_direct_sound_plain(seed: int) -> None:
+    one, other = two_rooms(seed)
+    late = np.roll(other, round(0.005 * RATE_HZ), axis=0)
+    step = timing.in_step(one, Clip(late, RATE_HZ))
+    assert step is not None
+    (told,) = timing.timing("p", "two", one, Clip(late, RATE_HZ), step)
+    assert told.kind == "onset"
+    assert told.measured == pytest.approx(5.0, abs=0.1)
+
+
 def test_what_two_rooms_hide_of_the_channels_is_said() -> None:
     """Of the seed 0 nearly alike channels play, of which the first's polarity is not plain."""
     one, other = two_rooms(0)

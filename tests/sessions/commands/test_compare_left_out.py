@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio.alignment.track import Fit
+from audio.alignment.one_lag import Fit
 from audio.clip import Clip
 from audio.files import writing
 from audio.mend import Mend

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from . import coarse, coherence, places, tones
 from .movements import Movements
-from .places import MOST_PPM, TOGETHER_S
+from .places import MOST_PPM, TOGETHER_S, Delays
 from .stretches import RATE_HZ, Stretch
 
 PLACES = 12
@@ -82,23 +82,16 @@ def tried(reference: Path, other: Path, one: Movements, two: Movements, lag: coa
     starts = [float(start) for start in begin + np.arange(count) * (end - begin - length_s) / (count - 1)]
     near = [lag.lag_s + 1e-6 * lag.ppm * start for start in starts]
     heard, answer = places.read_both(reference, other, starts, near, length_s)
-    read = places.delays(heard, answer, near)
-    pair, delays = read.pair, read.late_s
     times = np.array([part.start_s + length_s / 2 for part in heard])
-    late, ppm, agree = _line(times, delays, lag)
-    for _ in range(FINER if abs(ppm) > SMEARS_PPM else 0):  # such a clock smears each delay: they are read without it
-        delays = _again(heard, answer, pair, late, ppm) + late + 1e-6 * ppm * times
-        late, ppm, agree = _line(times, delays, lag)
-    off = delays - (late + 1e-6 * ppm * times)
-    scatter = float(np.median(np.abs(off[agree]))) if agree.any() else None
-    across = np.concatenate(
-        [
-            places.across(one_part, two_part, pair, late + (wander if believed else 0.0), ppm)
-            for one_part, two_part, wander, believed in zip(heard, answer, off, agree, strict=True)
-        ]
-    )
-    per_place = len(across) // count
-    alike = coherence.steadiness(across, per_place)
+    read = places.delays(heard, answer, near)
+    laid = _laid(heard, answer, read, times, lag)
+    if laid.coherence < coherence.SAME and answer[0].samples.shape[1] > 1:
+        other_read = places.delays(heard, answer, near, each=True)
+        exchanged = _laid(heard, answer, other_read, times, lag)
+        if exchanged.coherence >= coherence.SAME:
+            read, laid = other_read, exchanged
+    late, ppm, agree, alike = laid.late_s, laid.ppm, laid.agree, laid.coherence
+    scatter = float(np.median(np.abs(laid.off_s[agree]))) if agree.any() else None
     hidden = False
     if alike >= coherence.SAME and read.alike < IN_A_ROOM:  # an echo that lasts may pass for the start at every place
         start = places.start(heard, answer, late, ppm)
@@ -107,18 +100,40 @@ def tried(reference: Path, other: Path, one: Movements, two: Movements, lag: coa
     missing, beyond = (each(one, two, lag.lag_s) for each in (coarse.missing_s, coarse.beyond_s))
     loud = np.array([float(np.mean(np.square(part.samples))) for part in heard])
     sounds = loud > 10 ** (SOUNDING_DB / 10) * loud.max()
-    loudest = [heard[place].samples[:, pair[0]] for place in np.argsort(-loud)[:TONES_AT]]
+    loudest = [heard[place].samples[:, read.pair[0]] for place in np.argsort(-loud)[:TONES_AT]]
     single = sum(tones.only_tones(each, RATE_HZ) for each in loudest) > len(loudest) / 2
     over = float(np.ptp(times[agree])) if agree.any() else None
     fit = Fit(late, ppm, alike, missing, beyond, scatter, over)
     return Tried(fit, bool(np.all(agree | ~sounds)), lag, single, hidden)
 
 
-def _again(
-    heard: Sequence[Stretch], answer: Sequence[Stretch], pair: tuple[int, int], late_s: float, ppm: float
-) -> NDArray[np.float64]:
-    """How late the other still is at each place, in seconds, when it is read by a lag and a clock."""
-    return np.array([places.left_over(*both, pair, late_s, ppm) for both in zip(heard, answer, strict=True)])
+@dataclass(frozen=True, eq=False)
+class _Laid:
+    """A lag and a clock, which places lie on them, how far off each is, in seconds, and how coherent all are there."""
+
+    late_s: float
+    ppm: float
+    agree: NDArray[np.bool_]
+    off_s: NDArray[np.float64]
+    coherence: float
+
+
+def _laid(
+    heard: Sequence[Stretch], answer: Sequence[Stretch], read: Delays, times: NDArray[np.float64], lag: coarse.Lag
+) -> _Laid:
+    """The lag and the clock that most places lie on, read again without a clock that smears."""
+    delays = read.late_s
+    late, ppm, agree = _line(times, delays, lag)
+    for _ in range(FINER if abs(ppm) > SMEARS_PPM else 0):  # such a clock smears each delay: they are read without it
+        rest = [places.left_over(*each, late, ppm) for each in zip(heard, answer, read.pairs, strict=True)]
+        delays = np.array(rest) + late + 1e-6 * ppm * times
+        late, ppm, agree = _line(times, delays, lag)
+    off = delays - (late + 1e-6 * ppm * times)
+    across = [
+        places.across(one, two, pair, late + (wander if believed else 0.0), ppm)
+        for one, two, pair, wander, believed in zip(heard, answer, read.pairs, off, agree, strict=True)
+    ]
+    return _Laid(late, ppm, agree, off, coherence.steadiness(np.concatenate(across), len(across[0])))
 
 
 def _line(

@@ -309,4 +309,4 @@ def test_a_question_tells_four_lags_and_how_many_more() -> None:
 def test_a_mend_says_which_way_and_in_one_unit() -> None:
     assert in_words(Mend(delay_s=-1.200001)) == ["cut 1.200 s earlier"]
     assert in_words(Mend(delay_s=0.0009)) == ["cut 0.900 ms later"]
-    assert in_words(Mend(rate_hz=48_000)) == ["every setup brought to 48000 Hz"]  # it may be the other that was at another
+    assert in_words(Mend(rate_hz=48_000)) == ["every setup brought to 48000 Hz"]

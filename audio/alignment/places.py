@@ -24,13 +24,19 @@ MOST_PPM = 1100.0
 
 @dataclass(frozen=True, eq=False)
 class Delays:
-    """The channels by which two recordings are compared, how late the other is at each place, in seconds, shape
-    (places,), and how alike both are there: the mean of the correlations, 0 to 1.
+    """The channels by which two recordings are compared, at each place, and how late the other is there.
+
+    `late_s`, shape (places,), is in seconds; `alike` is the mean of the correlations there, 0 to 1.
     """
 
-    pair: tuple[int, int]
+    pairs: tuple[tuple[int, int], ...]
     late_s: NDArray[np.float64]
     alike: float
+
+    @property
+    def pair(self) -> tuple[int, int]:
+        """The channels by which most places are compared."""
+        return max(self.pairs, key=self.pairs.count)
 
 
 def read_both(
@@ -41,11 +47,15 @@ def read_both(
     return stretches.read(reference, starts_s, length_s), stretches.read(other, room, length_s + 4 * REACH_S)
 
 
-def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float]) -> Delays:
-    """How late the other is at each place, sought about some lags in seconds."""
+def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float], each: bool = False) -> Delays:
+    """How late the other is at each place, sought about some lags in seconds.
+
+    By the channel of the other that is most alike at all places; or, `each`, at that place: channels may be exchanged
+    from some place on.
+    """
     loudest = int(np.argmax(np.sum([np.sum(np.square(part.samples), axis=0) for part in heard], axis=0)))
     channels = answer[0].samples.shape[1]
-    sure, late_at = np.zeros(channels), np.empty((channels, len(heard)))
+    sure, late_at = np.zeros((channels, len(heard))), np.empty((channels, len(heard)))
     size = padded_size(len(heard[0].samples), len(answer[0].samples))
     for place, (one, two, late) in enumerate(zip(heard, answer, near, strict=True)):
         begun = two.start_s - one.start_s
@@ -53,9 +63,13 @@ def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[f
         for channel in range(channels):
             here = align_bands(own, 0, others, channel, late - begun, REACH_S)
             late_at[channel, place] = late if here is None else begun + here.delay_s
-            sure[channel] += 0.0 if here is None else abs(here.correlation)
-    channel = max(range(channels), key=lambda each: (sure[each], each))
-    return Delays((loudest, channel), late_at[channel], float(sure[channel]) / max(len(heard), 1))
+            sure[channel, place] = 0.0 if here is None else abs(here.correlation)
+    best = sure.argmax(axis=0)
+    if not each:
+        total = sure.sum(axis=1)
+        best[:] = max(range(channels), key=lambda channel: (total[channel], channel))
+    at = np.arange(len(heard))
+    return Delays(tuple((loudest, int(channel)) for channel in best), late_at[best, at], float(sure[best, at].mean()))
 
 
 def across(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> coherence.Lines:

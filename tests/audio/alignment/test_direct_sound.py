@@ -60,3 +60,18 @@ def test_a_whole_recording_in_a_room_is_laid_by_its_direct_sound(seed: int, tmp_
     found = track.align_files(tmp_path / "one.wav", tmp_path / "two.wav")
     assert found is not None
     assert found.best.lag_s == pytest.approx(LATE_S, abs=1e-4)
+    assert not found.hidden
+
+
+@pytest.mark.parametrize(("direct_db", "is_hidden"), [(-20.0, True), (0.0, False)])
+def test_two_rooms_that_hide_the_start_of_a_whole_recording_are_said_to(
+    direct_db: float, is_hidden: bool, tmp_path: Path
+) -> None:
+    rng, dry = music(3)
+    for name in ("one", "two"):
+        heard = families.room(rng, dry, 0.5, direct_db, RATE_HZ)
+        soundfile.write(tmp_path / f"{name}.wav", 0.5 * heard / np.abs(heard).max(), RATE_HZ, subtype="FLOAT")
+    found = track.align_files(tmp_path / "one.wav", tmp_path / "two.wav")
+    assert found is not None
+    assert found.found
+    assert found.hidden == is_hidden

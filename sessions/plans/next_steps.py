@@ -73,8 +73,9 @@ def _preparing(stands: Overview) -> list[Step]:
         which = "no setup yet" if not stands.setups else "one setup alone compares with nothing"
         return [Step(which, ("setup", "add", "NAME", "--from", "DIR"))]
     real = any(setup.kind != "files" for setup in stands.setups)
+    drafted = {name for plan in stands.plans for name in plan.setups}
     for setup in stands.setups:
-        if not setup.tracks:
+        if not setup.tracks and (setup.name in drafted or not drafted):  # what came after a draft holds up none
             if setup.kind != "files":
                 return [Step(f"{setup.name} has no music to play", ("track", "music", "DIR"))]
             return [Step(f"{setup.name} has no recording", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))]
@@ -90,7 +91,8 @@ def _planning(stands: Overview) -> list[Step]:
     open_plans = [plan for plan in stands.plans if plan.state not in (OVER, GIVEN_UP)]
     steps = [step for plan in open_plans for step in of_plan(stands, plan)]
     if steps:
-        return steps
+        only_drafts = all(plan.state == DRAFT for plan in stands.plans)
+        return [*steps, *(_without_files(stands) if only_drafts else [])]
     over = [plan for plan in stands.plans if plan.state == OVER]
     if over:
         asked = {name for plan in stands.plans for name in plan.setups}
@@ -108,11 +110,7 @@ def _planning(stands: Overview) -> list[Step]:
 
 def _newcomers(stands: Overview) -> list[Step]:
     """What setups and passages lack that came after a plan was sealed: recordings, or a level match."""
-    steps = [
-        Step(f"{setup.name}: no files yet", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
-        for setup in stands.setups
-        if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
-    ]
+    steps = _without_files(stands)
     able = [setup for setup in stands.setups if setup.tracks]
     known = {name for passage in stands.passages for name in passage.matched}
     known |= {name for plan in stands.plans for name in plan.setups}
@@ -128,6 +126,15 @@ def _newcomers(stands: Overview) -> list[Step]:
         named += [word for one in played for word in ("--passage", one.name)]
     what = f"{', '.join(new)} {'is' if len(new) == 1 else 'are'} not level-matched yet"
     return [*steps, Step(what, (*_match(any(setup.kind != "files" for setup in playing)), *named))]
+
+
+def _without_files(stands: Overview) -> list[Step]:
+    """What gives recordings to the setups that have nothing at all."""
+    return [
+        Step(f"{setup.name}: no files yet", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
+        for setup in stands.setups
+        if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
+    ]
 
 
 def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
@@ -176,6 +183,9 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
     if not plan.lacks:
         return None
     named = tuple(word for name in plan.setups for word in ("--setup", name))
+    if plan.lacks[0] == "setups":
+        what = f"draft {plan.name} named no setups, and there are more by now than it takes"
+        return Step(what, ("edit", "draft", plan.name, *named))
     if plan.lacks[0] == "match":
         real = any(setup.kind != "files" for setup in stands.setups if setup.name in plan.setups)
         return Step(f"draft {plan.name} is not level-matched", (*_match(real), *named))

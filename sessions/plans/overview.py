@@ -24,6 +24,7 @@ from . import (
     accepted_kinds,
     evidence_in_force,
     left_out_again,
+    open_setups,
     plan_rows,
     sealed_audio,
     tracks_standing,
@@ -294,7 +295,8 @@ def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress
 
 def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence: Evidence) -> PlanStanding:
     wish = draft.wish
-    own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
+    to_name = open_setups.to_name(wish, setups)
+    own = [*to_name] or [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
     lacks, kinds = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
     return PlanStanding(
@@ -307,7 +309,7 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
         tuple(one.name for one in own),
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
-        tuple(lacks),
+        ("setups",) if to_name else tuple(lacks),
         unaccepted=tuple(dict.fromkeys(kinds)),
         vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > draft.at),

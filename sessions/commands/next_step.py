@@ -18,7 +18,7 @@ def tell(casebook: Casebook, hint: str, as_json: bool, first: Step | None = None
     """
     stands = overview.gather(casebook)
     for left in (step for plan in stands.plans for step in next_steps.further(plan)):
-        say(f"{left.what}; to take in all passages: {left.command(hint)}", as_json)
+        say(f"{left.what}; to take in what is new: {left.command(hint)}", as_json)
     for own in (next_steps.of_its_own(one) for one in stands.unplanned if one.passage in added):
         say(f"{own.what}: {own.command(hint)}", as_json)
     step = first if first and not next_steps.is_open(stands) else next_steps.waiting(stands)[0]

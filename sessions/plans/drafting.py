@@ -9,8 +9,9 @@ from shlex import quote
 from ..casebook import catalogue, name_rule, playback_chain
 from ..casebook.catalogue import Listener, Setup
 from ..casebook.ids import new_id
+from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
-from ..errors import PlanError
+from ..errors import CatalogueError, PlanError
 from ..preparation.selection import select
 from ..words import lexicon_rows
 from . import ballot_words, evidence_in_force, open_setups, plan_evidence, plan_rows, planned_test, randomisation
@@ -88,6 +89,7 @@ def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:
     _check_said(wish, before.wish)
     if not wish.listeners:
         raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
+    _check_listeners(casebook, wish.listeners)
     plan = _build(casebook, changed)
     plan_rows.rewrite_draft(casebook, changed)
     return plan
@@ -107,6 +109,18 @@ def check_free(casebook: Casebook, name: str) -> None:
         raise PlanError(why)
     if name in plan_rows.draft_names(casebook) or name in plan_rows.sealed_names(casebook):
         raise PlanError(f"a plan called {name!r} is in this casebook already; choose another name")
+
+
+def _check_listeners(casebook: Casebook, listeners: Collection[str]) -> None:
+    """Nothing, if all of them are in the casebook; else what adds the one that is not."""
+    for name in listeners:
+        if catalogue.named(casebook, Listener, name) is None:
+            catalogue.check_name(Listener, name)
+            known = sorted(catalogue.names(casebook, Listener).values())
+            raise CatalogueError(
+                f"{unknown('listener', name, known, ' in this casebook')}; to add this one: earwitness listener add "
+                f"{quote(name)}"
+            )
 
 
 def _check_said(wish: Wish, before: Wish | None = None) -> None:

@@ -10,6 +10,7 @@ from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageSt
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
 LOUDNESS = ("zwicker@", "zwicker-n5@")  # others, with the level of full scale behind them
+ALSO = "--add-passage"  # takes one into a draft, and leaves what was left out on purpose
 
 
 @dataclass(frozen=True)
@@ -162,7 +163,7 @@ def further(plan: PlanStanding) -> list[Step]:
     if not plan.further:
         return []
     what = f"{', '.join(plan.further)} {'is' if len(plan.further) == 1 else 'are'} not in draft {plan.name}"
-    return [Step(what, ("edit", "draft", plan.name, "--all-passages"))]
+    return [Step(what, ("edit", "draft", plan.name, *(word for one in plan.further for word in (ALSO, one))))]
 
 
 def is_of_files(by: str) -> bool:

@@ -57,3 +57,22 @@ def test_a_draft_of_before_that_names_no_setups_is_led_to_name_them(casebook: Ca
     assert last.endswith(way)
     assert earwitness(book, *shlex.split(way)).returncode == 0
     assert of_what(casebook, "abx-1") == [first, second]
+
+
+@pytest.mark.parametrize(
+    ("more", "says"),
+    [
+        (["--add-passage", "nothing"], "no passage called 'nothing'"),
+        (["--add-passage", "drums 1", "--all-passages"], "say different things"),
+        (
+            ["--listener", "Bo"],
+            "no listener called 'Bo' in this casebook; there are: Ada; to add this one: earwitness ",
+        ),
+    ],
+)
+def test_what_a_draft_cannot_take_in_is_refused_with_the_way(casebook: Casebook, more: list[str], says: str) -> None:
+    assert earwitness(casebook.folder, "plan", "abx", "--listener", "Ada").returncode == 0
+    refused = earwitness(casebook.folder, "edit", "draft", "abx-1", *more)
+    assert (refused.returncode, refused.stderr.count("\n")) == (2, 1)
+    assert says in refused.stderr
+    assert ("listener add Bo" in refused.stderr) == (more[0] == "--listener")

@@ -21,7 +21,7 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import drafting, plan_rows, resumed_comparison, two_folders
 from ..preparation import recording_folder
-from . import strays
+from . import next_step, strays
 from .compare_again import Again, go_on
 from .comparison_chair import Chair, going_on_later, seal_and_listen
 from .comparison_summary import document, tell
@@ -130,7 +130,7 @@ def compare(
                 polarity=polarity,
             )
         if not as_json:
-            tell(made, hint)
+            tell(made, hint, next_step.following(casebook))
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
 
 

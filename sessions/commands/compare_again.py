@@ -18,7 +18,7 @@ from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..plans.standings import DRAFT, OVER
 from ..preparation.recording_folder import track_name
-from . import plan, strays
+from . import next_step, plan, strays
 from .comparison_chair import Chair, going_on_later, listen, seal_and_listen
 from .comparison_summary import document, tell, tell_left_out
 from .context import confirmed, give, progress, say
@@ -150,7 +150,7 @@ def _add(casebook: Casebook, asked: Again, pairs: Sequence[Pair], sealed: Sealed
             polarity=asked.polarity,
         )
     if not chair.as_json:
-        tell(made, chair.hint)
+        tell(made, chair.hint, next_step.following(casebook))
     if sealed is not None and plan_rows.opening(casebook, sealed.plan.id) is None:
         name = sealed.plan.name
         say(

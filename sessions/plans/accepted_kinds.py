@@ -8,6 +8,10 @@ from typing import Protocol
 
 from .plan_rows import Draft, PlanSummary
 
+OF_A_RECORDING = frozenset(  # kinds that are of one recording of the music, and tell it from the other by themselves
+    {"channels", "channel-delay", "click", "dropout", "edit", "length", "onset", "performance", "polarity"}
+)
+
 
 @dataclass(frozen=True)
 class Accepting:
@@ -74,3 +78,16 @@ def of_all(drafts: Iterable[Draft], plans: Iterable[PlanSummary]) -> Sequence[Ac
         ),
     ]
     return [one for one in found if one.reasons]
+
+
+def by_itself(kinds: Collection[str]) -> str:
+    """What is given up where these kinds are accepted, in brackets; empty where none of them tells A from B by itself.
+
+    >>> by_itself(["noise-floor"])
+    ''
+    """
+    telling = [kind for kind in kinds if kind in OF_A_RECORDING]
+    if not telling:
+        return ""
+    alone = f"by {' or '.join(telling)} alone the listener can tell A from B"
+    return f" ({alone}; a difference that is heard is then not shown to be the setups')"

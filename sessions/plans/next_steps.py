@@ -6,6 +6,7 @@ import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from . import accepted_kinds
 from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding, UnplannedStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
@@ -142,7 +143,8 @@ def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
     """What waits of a plan that is not over."""
     if plan.state == DRAFT:
         seal = Step(f"draft {plan.name} is not sealed", ("seal", plan.name))
-        return [_lacking(stands, plan) or _more_trials(plan) or seal, *further(plan)]
+        first = _lacking(stands, plan) or _more_trials(plan) or seal
+        return [first, *_accepting(plan, first), *further(plan)]
     if plan.state == AWAITS_PHRASE:
         return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
     if plan.missing_audio:
@@ -191,19 +193,34 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
         real = any(setup.kind != "files" for setup in stands.setups if setup.name in plan.setups)
         return Step(f"draft {plan.name} is not level-matched", (*_match(real), *named))
     if plan.lacks[0] == "acceptance":
-        kinds = " and ".join(plan.unaccepted)
-        what = (
-            f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY, or "
-            "have it play other passages (--passage NAME); else it would be void"
-        )
-        accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
-        return Step(what, ("edit", "draft", plan.name, *accept))
+        if not plan.sound:
+            return _accept(plan)
+        kinds = f"{' and '.join(plan.poor)} {'has' if len(plan.poor) == 1 else 'have'} what cannot be mended"
+        what = f"draft {plan.name} would be void: {kinds} ({' and '.join(plan.unaccepted)}); to leave that out"
+        return Step(what, ("edit", "draft", plan.name, *(word for one in plan.sound for word in ("--passage", one))))
     if plan.lacks[0] == "mend":
         return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
     if plan.lacks[0] == "polarity":
         what = f"draft {plan.name} has a setup with polarity turned, which can be turned back"
         return Step(what, ("giveaways", "--mend", "--polarity", *named))
     return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
+
+
+def _accept(plan: PlanStanding) -> Step:
+    """What accepts all that a draft has of what nothing mends; what is given up with that is said."""
+    kinds, given_up = " and ".join(plan.unaccepted), accepted_kinds.by_itself(plan.unaccepted)
+    others = "or have it play other passages (--passage NAME); else it would be void"
+    what = (
+        f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY{given_up}, "
+        f"{'or leave it out as above' if plan.sound else others}"
+    )
+    accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
+    return Step(what, ("edit", "draft", plan.name, *accept))
+
+
+def _accepting(plan: PlanStanding, first: Step) -> list[Step]:
+    """The second way beside leaving passages out, where that comes first."""
+    return [_accept(plan)] if plan.lacks[:1] == ("acceptance",) and first != _accept(plan) else []
 
 
 def _more_trials(plan: PlanStanding) -> Step | None:
@@ -222,7 +239,8 @@ def _evidence(stands: Overview) -> list[Step]:
         return [Step("the setups are not level-matched", _match(real))]
     if all(one.check == "none" for one in stands.passages):
         return [Step("nothing is checked for giveaways", ("giveaways",))]
-    return []
+    repairs = {repair for one in stands.passages for repair in one.repairs}
+    return [to_mend(_named(stands, stands.passages), turned="polarity" in repairs)] if repairs else []
 
 
 def _checking(stands: Overview, new: Sequence[str]) -> list[Step]:
@@ -250,12 +268,24 @@ def to_mend(named: tuple[str, ...] = (), *, turned: bool) -> Step:
     return Step("giveaways can be mended", ("giveaways", "--mend", *(("--polarity",) if turned else ()), *named))
 
 
-def of_its_own(one: UnplannedStanding) -> Step:
-    """What plays a passage that a sealed plan does not: a plan of its own."""
+def of_its_own(stands: Overview, one: UnplannedStanding) -> Step:
+    """What plays a passage that a sealed plan does not: a plan of its own, or where that would be void what helps."""
+    passage = next(each for each in stands.passages if each.name == one.passage)
+    opened = [kind for kind in passage.found if kind not in passage.accepted]
+    without = f"plan {one.plan} is sealed without {one.passage}"
+    if passage.repairs:
+        mend = to_mend(("--passage", one.passage), turned="polarity" in passage.repairs)
+        return Step(f"{without}, which has giveaways that can be mended ({', '.join(opened)}); first", mend.words)
+    if opened:
+        real = any(setup.kind != "files" for setup in stands.setups)
+        add = ("passage", "add", one.track, "--from", "0:30", "--to", "0:45")
+        what = (
+            f"{without}, a plan of which would be void ({', '.join(opened)} open); for another passage of {one.track}"
+        )
+        return Step(what, add if real else ("passage", "suggest", one.track, "--add"))
     method = one.method if one.method == "preference" else "abx"
     who = tuple(word for name in one.listeners for word in ("--listener", name))
-    what = f"plan {one.plan} is sealed without {one.passage}; to have it played, a plan of its own"
-    return Step(what, ("plan", method, "--passage", one.passage, *who))
+    return Step(f"{without}; to have it played, a plan of its own", ("plan", method, "--passage", one.passage, *who))
 
 
 def is_open(stands: Overview) -> bool:

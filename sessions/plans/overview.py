@@ -298,7 +298,7 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
     to_name = open_setups.to_name(wish, setups)
     own = [*to_name] or [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
-    lacks, kinds = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
+    lacks, kinds, poor = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
     return PlanStanding(
         draft.name,
         wish.method,
@@ -311,6 +311,8 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
         (),
         ("setups",) if to_name else tuple(lacks),
         unaccepted=tuple(dict.fromkeys(kinds)),
+        poor=tuple(poor),
+        sound=tuple(one.name for one in stretches if one.name not in poor),
         vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > draft.at),
     )
@@ -318,20 +320,22 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
 
 def _lacks(
     setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[str], list[str], list[str]]:
     """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``.
 
-    And the kinds of its giveaways that nothing mends and nobody accepted.
+    And the kinds of its giveaways that nothing mends and nobody accepted, and the passages in which they are.
     """
-    names, lacking, kinds = catalogue.Names({one.id: one.name for one in setups}), list[str](), list[str]()
+    names, lacking = catalogue.Names({one.id: one.name for one in setups}), list[str]()
+    kinds, poor = list[str](), list[str]()
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
-            return ["match"], []
+            return ["match"], [], []
         checked = evidence.check(passage, names, newest)
         lacking += ["check"] * bool(checked.open)
         found = [one for one in checked.found if one.kind not in accepted]
         mend = {True: "mend", False: "acceptance"}
         kinds += [one.kind for one in found if not one.mendable]
+        poor += [passage.name] * any(not one.mendable for one in found)
         lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
-    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds
+    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds, poor

@@ -7,7 +7,7 @@ from decimal import Decimal
 from shlex import quote
 
 from ..casebook.store import Casebook
-from . import overview
+from . import accepted_kinds, overview
 from .plan import Plan, void_reasons
 from .plan_parts import BALANCE_KIND
 
@@ -45,9 +45,11 @@ def ways_out(plan: Plan, lacks: Collection[str]) -> list[str]:
         ways.append(f"to {without(plan.name, [one.name for one in plan.passages], list(poor), PROGRAM)}")
     balance = plan.match.unbalanced and not plan.match.balance_accepted and BALANCE_KIND not in kinds
     if every := [*kinds, *[BALANCE_KIND] * balance]:
-        accept = " ".join(f"--accept {kind}=WHY" for kind in every)
+        accept, edit = " ".join(f"--accept {kind}=WHY" for kind in every), f"{PROGRAM} edit draft {name}"
         them = "them" if len(every) > 1 else "it"
-        ways.append(f"to accept {them} with your reason in place of WHY: {PROGRAM} edit draft {name} {accept}")
+        ways.append(
+            f"to accept {them} with your reason in place of WHY{accepted_kinds.by_itself(every)}: {edit} {accept}"
+        )
     ways.append(f"to seal it all the same, void: {PROGRAM} seal {name} --anyway")
     return [f"{ways[0][:1].upper()}{ways[0][1:]}", *ways[1:]]
 

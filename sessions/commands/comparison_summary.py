@@ -83,10 +83,10 @@ def tell_passages(found: Sequence[ProposedPassage]) -> None:
             f"{part.differ_percent:.0f} %",
             *([part.marked or "-"] if marked else []),
         ]
-        for part in found
+        for part in sorted(found, key=lambda one: -one.differ_percent)
     ]
     say(table(["passage of", "from", "to", "differs", *(["mark"] if marked else [])], rows))
-    say("Differs: by how much to the ear, on average, once both are equally loud.")
+    say("Differs: by how much to the ear, on average, once both are equally loud; the greatest first.")
     if not marked:
         say("To hear moments of your own as well, add for each: --around TRACK=M:SS")
 

@@ -76,3 +76,47 @@ def test_what_a_draft_cannot_take_in_is_refused_with_the_way(casebook: Casebook,
     assert (refused.returncode, refused.stderr.count("\n")) == (2, 1)
     assert says in refused.stderr
     assert ("listener add Bo" in refused.stderr) == (more[0] == "--listener")
+
+
+def test_seal_takes_the_one_draft_that_waits_and_names_them_where_several_do(casebook: Casebook) -> None:
+    book = casebook.folder
+    hint = f"earwitness --casebook {book}"
+    none = earwitness(book, "seal", "--elsewhere")
+    assert (none.returncode, none.stderr.strip().endswith(f"{hint} plan --help")) == (2, True)
+    for _ in range(2):
+        assert earwitness(book, "plan", "abx", "--listener", "Ada").returncode == 0
+    several = earwitness(book, "seal", "--elsewhere")
+    assert (several.returncode, several.stderr.count("\n")) == (2, 1)
+    assert several.stderr.endswith(f"name one: {hint} seal abx-1; {hint} seal abx-2\n")
+    assert earwitness(book, "remove", "draft", "abx-1").returncode == 0
+    done = earwitness(book, "seal", "--elsewhere")
+    assert (done.returncode, plan_rows.draft_names(casebook)) == (0, [])
+    assert "Plan 'abx-2' is sealed" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["plan", "abx", "--listener", "NAME"],
+        ["listener", "add", "NAME"],
+        ["setup", "add", "NAME"],
+        ["edit", "draft", "abx-1", "--listener", "NAME"],
+    ],
+)
+def test_what_stands_in_a_told_command_for_a_name_is_none(casebook: Casebook, words: list[str]) -> None:
+    drafting.draft(casebook, plan_rows.Wish("abx", listeners=("Ada",)))
+    refused = earwitness(casebook.folder, *words)
+    assert (refused.returncode, refused.stderr.count("\n")) == (2, 1)
+    assert "give a name of your own in place of NAME" in refused.stderr
+    assert len(plan_rows.draft_names(casebook)) == 1
+    assert "NAME" not in {one.name for one in catalogue.everything(casebook, catalogue.Setup)}
+    assert "NAME" not in catalogue.names(casebook, catalogue.Listener).values()
+
+
+def test_a_place_in_a_track_is_told_as_it_is_typed_and_one_recording_is_one(casebook: Casebook) -> None:
+    book = casebook.folder
+    past = earwitness(book, "passage", "add", "drums", "--from", "9:06", "--to", "9:26")
+    assert "it ends at 9:26.00" in past.stderr
+    assert earwitness(book, "remove", "setup", "bracken", "--yes").returncode == 0
+    asked = earwitness(book, "remove", "track", "drums")
+    assert "its 1 recording (the file stays)" in asked.stdout + asked.stderr

@@ -64,18 +64,18 @@ class Band:
     size: int
 
 
-def band(samples: Signal, rate_hz: int, size: int) -> Band:
-    """The middle band of signals of shape (frames, signals), padded with silence to `size` frames."""
-    freqs, low = _freqs(rate_hz, size)
+def band(samples: Signal, rate_hz: int, size: int, within_hz: tuple[float, float] = BAND_HZ) -> Band:
+    """The middle band, or another, of signals of shape (frames, signals), padded with silence to `size` frames."""
+    freqs, low = _freqs(rate_hz, size, within_hz)
     each = np.ascontiguousarray(samples.T)  # one signal after another is transformed in half the time
     return Band(freqs, np.fft.rfft(each, size)[:, low : low + freqs.size].copy().T, rate_hz, size)
 
 
 @functools.lru_cache(maxsize=32)
-def _freqs(rate_hz: int, size: int) -> tuple[Signal, int]:
-    """The frequencies of the middle band, and which line of all is the first of them."""
+def _freqs(rate_hz: int, size: int, within_hz: tuple[float, float]) -> tuple[Signal, int]:
+    """The frequencies of a band, and which line of all is the first of them."""
     freqs = np.asarray(np.fft.rfftfreq(size, 1 / rate_hz), dtype=np.float64)
-    low, high = np.searchsorted(freqs, (BAND_HZ[0], min(BAND_HZ[1], 0.45 * rate_hz)))
+    low, high = np.searchsorted(freqs, (within_hz[0], min(within_hz[1], 0.45 * rate_hz)))
     return freqs[low:high].copy(), int(low)
 
 

@@ -188,7 +188,8 @@ def _fine_runs(reference: Path, other: Path, begin_s: float, end_s: float, lag_s
     starts = [float(each) for each in begin_s + np.arange(count) * (end_s - begin_s - PLACE_S) / (count - 1)]
     near = [lag_s] * count
     heard, answer = places.read_both(reference, other, starts, near, PLACE_S)
-    pair, delays = places.delays(heard, answer, near)
+    read = places.delays(heard, answer, near)
+    pair, delays = read.pair, read.late_s
     times = np.array([each.start_s + PLACE_S / 2 for each in heard])
     for _ in range(FINER):  # a clock smears each delay: they are read without it
         lines = _lines(times, delays)
@@ -286,7 +287,7 @@ def _cut(reference: Path, other: Path, before: _Run, after: _Run) -> tuple[float
     worth = []
     for run in (before, after):
         heard, answer = places.read_both(reference, other, [low_s], [run.lag_at(low_s)], span_s)
-        pair, _ = places.delays(heard, answer, [run.lag_at(low_s)])
+        pair = places.delays(heard, answer, [run.lag_at(low_s)]).pair
         own = heard[0].samples[:, pair[0]]
         there = places.read_late(heard[0], answer[0], pair[1], run.lag_s, run.ppm)
         worth.append(_fitting(own, there))
@@ -327,7 +328,7 @@ def _seen(reference: Path, other: Path, run: _Run) -> Piece:
     starts = [float(each) for each in run.begin_s + np.arange(count) * (length_s - PLACE_S) / (count - 1)]
     near = [run.lag_at(start) for start in starts]
     heard, answer = places.read_both(reference, other, starts, near, PLACE_S)
-    pair, _ = places.delays(heard, answer, near)
+    pair = places.delays(heard, answer, near).pair
     off = np.array([places.left_over(*both, pair, run.lag_s, run.ppm) for both in zip(heard, answer, strict=True)])
     agree = np.abs(off) <= TOGETHER_S
     across = [

@@ -6,12 +6,13 @@ But for the files read.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from . import coherence, stretches
+from . import coherence, direct_sound, stretches
 from .correlation import padded_size
 from .delay import align, align_bands, band
 from .stretches import RATE_HZ, Stretch
@@ -19,6 +20,23 @@ from .stretches import RATE_HZ, Stretch
 REACH_S = 0.1  # of the fine search about a coarse lag: what a clock roughly known may still gather, and a step
 TOGETHER_S = 0.001  # places whose delays lie on one line to within this are believed
 MOST_PPM = 1100.0
+
+
+@dataclass(frozen=True, eq=False)
+class Delays:
+    """The channels by which two recordings are compared, at each place, and how late the other is there.
+
+    `late_s`, shape (places,), is in seconds; `alike` is the mean of the correlations there, 0 to 1.
+    """
+
+    pairs: tuple[tuple[int, int], ...]
+    late_s: NDArray[np.float64]
+    alike: float
+
+    @property
+    def pair(self) -> tuple[int, int]:
+        """The channels by which most places are compared."""
+        return max(self.pairs, key=self.pairs.count)
 
 
 def read_both(
@@ -29,13 +47,15 @@ def read_both(
     return stretches.read(reference, starts_s, length_s), stretches.read(other, room, length_s + 4 * REACH_S)
 
 
-def delays(
-    heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float]
-) -> tuple[tuple[int, int], NDArray[np.float64]]:
-    """The channels by which the recordings are compared, and how late the other is at each place, in seconds."""
+def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float], each: bool = False) -> Delays:
+    """How late the other is at each place, sought about some lags in seconds.
+
+    By the channel of the other that is most alike at all places; or, `each`, at that place: channels may be exchanged
+    from some place on.
+    """
     loudest = int(np.argmax(np.sum([np.sum(np.square(part.samples), axis=0) for part in heard], axis=0)))
     channels = answer[0].samples.shape[1]
-    sure, late_at = np.zeros(channels), np.empty((channels, len(heard)))
+    sure, late_at = np.zeros((channels, len(heard))), np.empty((channels, len(heard)))
     size = padded_size(len(heard[0].samples), len(answer[0].samples))
     for place, (one, two, late) in enumerate(zip(heard, answer, near, strict=True)):
         begun = two.start_s - one.start_s
@@ -43,9 +63,13 @@ def delays(
         for channel in range(channels):
             here = align_bands(own, 0, others, channel, late - begun, REACH_S)
             late_at[channel, place] = late if here is None else begun + here.delay_s
-            sure[channel] += 0.0 if here is None else abs(here.correlation)
-    channel = max(range(channels), key=lambda each: (sure[each], each))
-    return (loudest, channel), late_at[channel]
+            sure[channel, place] = 0.0 if here is None else abs(here.correlation)
+    best = sure.argmax(axis=0)
+    if not each:
+        total = sure.sum(axis=1)
+        best[:] = max(range(channels), key=lambda channel: (total[channel], channel))
+    at = np.arange(len(heard))
+    return Delays(tuple((loudest, int(channel)) for channel in best), late_at[best, at], float(sure[best, at].mean()))
 
 
 def across(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> coherence.Lines:
@@ -60,6 +84,24 @@ def read_late(one: Stretch, two: Stretch, channel: int, late_s: float, ppm: floa
     """One channel of the other at the moments of the reference, as late as it is there."""
     times = one.start_s + np.arange(len(one.samples)) / RATE_HZ
     return two.at(times + late_s + 1e-6 * ppm * times, channel)
+
+
+def start(heard: Sequence[Stretch], answer: Sequence[Stretch], late_s: float, ppm: float) -> tuple[float, float] | None:
+    """How late the other's direct sound is, in seconds, and its clock in ppm; None where no delay is plainly that.
+
+    By that clock or by none: a few places that an echo brings on one line by chance make a clock, too.
+    """
+    for clock in (ppm, 0.0):
+        both = ((one.samples, _all_late(one, two, late_s, clock)) for one, two in zip(heard, answer, strict=True))
+        found_s = direct_sound.start_s(both, RATE_HZ, 0.0, REACH_S)
+        if found_s is not None:
+            return late_s + found_s, clock
+    return None
+
+
+def _all_late(one: Stretch, two: Stretch, late_s: float, ppm: float) -> NDArray[np.float64]:
+    """As `read_late`, all channels; shape (frames, channels)."""
+    return np.stack([read_late(one, two, each, late_s, ppm) for each in range(two.samples.shape[1])], axis=1)
 
 
 def left_over(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> float:

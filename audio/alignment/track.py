@@ -10,31 +10,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-from . import coarse, coherence, movements, places, tones
+from . import coarse, coherence, movements, one_lag
 from . import pieces as pieces_audio
 from .movements import HOP_S, Movements
+from .one_lag import Fit, Tried
 from .pieces import Piece
-from .places import MOST_PPM, TOGETHER_S
-from .stretches import RATE_HZ, Stretch
 
-PLACES = 12
-PLACE_S = 4.0
-SMEARS_PPM, FINER = 10.0, 2
 SHORT_S = 25.0  # the movements of less do not show a clock far off: some are tried
 FAR_OFF_PPM = (-400.0, 400.0, -800.0, 800.0)
 CANDIDATES = 24
 LOOKED_AT = 5  # of them, at the places
 NEARLY = 0.75  # of the best likeness: what lies below is not looked at
 EQUAL = 0.05  # of the coherence: lags nearer than this are told apart only by what is missing
-SOUNDING_DB = -20.0  # of the loudest place: there a delay can be told
-TONES_AT = 3  # of the loudest places it is asked whether they are single tones
 MOVES = 0.5  # likeness from which the movements of the level tell the lag of tones
 LONE_S = 10.0  # so much must be the same where less than most of a recording is: see tests/benchmarks/alignment.py
 ENDS_S = 1.0
@@ -46,48 +36,14 @@ LOST = (
 
 
 @dataclass(frozen=True)
-class Fit:
-    """One lag, and how well the recordings fit there.
-
-    Attributes
-    ----------
-    lag_s
-        How late the other is where the reference begins, in seconds; negative: early.
-    ppm
-        How much the other's clock runs fast against the reference's, in parts per million.
-    coherence
-        See `coherence`, at places along the whole track.
-    missing_s
-        For how long one sounds and the other does not.
-    beyond_s
-        For how long one sounds where the other's recording has not begun or has ended.
-    scatter_s
-        How far single places lie off the lag and the clock, as their median; None where too few agree.
-    over_s
-        How far apart the first and the last of these places are; None where too few agree, or it was not kept.
-    """
-
-    lag_s: float
-    ppm: float
-    coherence: float
-    missing_s: float
-    beyond_s: float
-    scatter_s: float | None
-    over_s: float | None = None
-
-    def lag_at(self, time_s: float) -> float:
-        """How late the other is at a moment of the reference, in seconds."""
-        return self.lag_s + 1e-6 * self.ppm * time_s
-
-
-@dataclass(frozen=True)
 class TrackAlignment:
     """Where a recording lies against another, and the lag that fits next best; None if no other comes near.
 
     `pieces` are what does fit where one of them is cut, or its clock changes, in turn; none where one lag holds
     throughout. `best` is then that of the longest. `equals` are, where another lag fits as well, all at which the music
     does, also those at which some of it meets silence. `shown`: whether anything shows the lag to better than a step of
-    the movements; not where single tones are all that sounds.
+    the movements; not where single tones are all that sounds. `hidden`: whether rooms hide the direct sound, so that
+    the lag may be an echo's.
     """
 
     best: Fit
@@ -95,6 +51,7 @@ class TrackAlignment:
     pieces: tuple[Piece, ...] = ()
     shown: bool = True
     equals: tuple[Fit, ...] = ()
+    hidden: bool = False
 
     @property
     def found(self) -> bool:
@@ -144,7 +101,7 @@ def fit_at(reference: Path, other: Path, lag_s: float, ppm: float = 0.0) -> Fit 
         As `align_files`.
     """
     one, two = movements.of_file(reference), movements.of_file(other)
-    tried = _try(reference, other, one, two, coarse.Lag(lag_s, ppm, 0.0))
+    tried = one_lag.tried(reference, other, one, two, coarse.Lag(lag_s, ppm, 0.0))
     return None if tried is None else tried.fit
 
 
@@ -193,7 +150,7 @@ def _whole(reference: Path, other: Path, one: Movements, two: Movements) -> tupl
     return laid, own.even
 
 
-def _turns(one: Movements, two: Movements, laid: TrackAlignment, tried: Sequence[_Tried]) -> list[coarse.Lag]:
+def _turns(one: Movements, two: Movements, laid: TrackAlignment, tried: Sequence[Tried]) -> list[coarse.Lag]:
     """Further turns of a loop, the nearest first, of which enough is in both: some of it may meet silence there."""
     if not laid.equals:
         return []
@@ -212,12 +169,12 @@ def _turns(one: Movements, two: Movements, laid: TrackAlignment, tried: Sequence
     return found[: max(CANDIDATES - len(tried), 0)]
 
 
-def _try_each(reference: Path, other: Path, one: Movements, two: Movements, lags: Sequence[coarse.Lag]) -> list[_Tried]:
+def _try_each(reference: Path, other: Path, one: Movements, two: Movements, lags: Sequence[coarse.Lag]) -> list[Tried]:
     """How two files fit about each of some lags, without those at which they share too little."""
-    return [each for lag in lags if (each := _try(reference, other, one, two, lag)) is not None]
+    return [each for lag in lags if (each := one_lag.tried(reference, other, one, two, lag)) is not None]
 
 
-def _best(one: Movements, two: Movements, tried: Sequence[_Tried]) -> tuple[TrackAlignment, _Tried]:
+def _best(one: Movements, two: Movements, tried: Sequence[Tried]) -> tuple[TrackAlignment, Tried]:
     """The lag that fits best of those tried, with those next to it, and what was tried there."""
     fits = sorted((each.fit for each in tried), key=lambda fit: fit.coherence, reverse=True)
     near = [fit for fit in fits if fits[0].coherence - fit.coherence <= EQUAL * abs(fits[0].coherence)]
@@ -232,7 +189,8 @@ def _best(one: Movements, two: Movements, tried: Sequence[_Tried]) -> tuple[Trac
         key=lambda fit: (not equally_good(best, fit), fit.beyond_s if equally_good(best, fit) else -fit.coherence)
     )
     own = next(each for each in tried if each.fit is best)
-    return TrackAlignment(best, rest[0] if rest else None, equals=_equals(best, rest)), own
+    laid = TrackAlignment(best, rest[0] if rest else None, equals=_equals(best, rest), hidden=own.hidden)
+    return laid, own
 
 
 def _equals(best: Fit, rest: Sequence[Fit]) -> tuple[Fit, ...]:
@@ -244,7 +202,7 @@ def _equals(best: Fit, rest: Sequence[Fit]) -> tuple[Fit, ...]:
     return tuple(found)
 
 
-def _by_movements(one: Movements, two: Movements, tried: _Tried) -> TrackAlignment:
+def _by_movements(one: Movements, two: Movements, tried: Tried) -> TrackAlignment:
     """The alignment of single tones, which fit at every period: as the levels move, or in place where nothing tells."""
     lag = tried.lag
     whole = all(each(one, two, 0.0) < EQUAL_S for each in (coarse.missing_s, coarse.beyond_s))
@@ -293,76 +251,3 @@ def _likely(one: Movements, two: Movements) -> list[coarse.Lag]:
     }
     ranked = sorted(found, key=lambda lag: -worth[lag])
     return [lag for lag in ranked if worth[lag] >= NEARLY * worth[ranked[0]]]
-
-
-@dataclass(frozen=True)
-class _Tried:
-    """A fit, whether every place that sounds lies on its lag and clock, and whether all are single tones."""
-
-    fit: Fit
-    even: bool
-    lag: coarse.Lag
-    tones: bool
-
-
-def _try(reference: Path, other: Path, one: Movements, two: Movements, lag: coarse.Lag) -> _Tried | None:
-    """How two files fit about a lag; None where they share too little."""
-    begin = max(0.0, -lag.lag_s)
-    end = min(one.length_s, two.length_s - lag.lag_s)
-    length_s = min(PLACE_S, (end - begin) / 3)
-    if length_s < 0.3:
-        return None
-    count = int(np.clip((end - begin) / length_s, 3, PLACES))
-    starts = [float(start) for start in begin + np.arange(count) * (end - begin - length_s) / (count - 1)]
-    near = [lag.lag_s + 1e-6 * lag.ppm * start for start in starts]
-    heard, answer = places.read_both(reference, other, starts, near, length_s)
-    pair, delays = places.delays(heard, answer, near)
-    times = np.array([part.start_s + length_s / 2 for part in heard])
-    late, ppm, agree = _line(times, delays, lag)
-    for _ in range(FINER if abs(ppm) > SMEARS_PPM else 0):  # such a clock smears each delay: they are read without it
-        delays = _again(heard, answer, pair, late, ppm) + late + 1e-6 * ppm * times
-        late, ppm, agree = _line(times, delays, lag)
-    off = delays - (late + 1e-6 * ppm * times)
-    scatter = float(np.median(np.abs(off[agree]))) if agree.any() else None
-    across = np.concatenate(
-        [
-            places.across(one_part, two_part, pair, late + (wander if believed else 0.0), ppm)
-            for one_part, two_part, wander, believed in zip(heard, answer, off, agree, strict=True)
-        ]
-    )
-    per_place = len(across) // count
-    alike = coherence.steadiness(across, per_place)
-    missing, beyond = (each(one, two, lag.lag_s) for each in (coarse.missing_s, coarse.beyond_s))
-    loud = np.array([float(np.mean(np.square(part.samples))) for part in heard])
-    sounds = loud > 10 ** (SOUNDING_DB / 10) * loud.max()
-    loudest = [heard[place].samples[:, pair[0]] for place in np.argsort(-loud)[:TONES_AT]]
-    single = sum(tones.only_tones(each, RATE_HZ) for each in loudest) > len(loudest) / 2
-    over = float(np.ptp(times[agree])) if agree.any() else None
-    fit = Fit(late, ppm, alike, missing, beyond, scatter, over)
-    return _Tried(fit, bool(np.all(agree | ~sounds)), lag, single)
-
-
-def _again(
-    heard: Sequence[Stretch], answer: Sequence[Stretch], pair: tuple[int, int], late_s: float, ppm: float
-) -> NDArray[np.float64]:
-    """How late the other still is at each place, in seconds, when it is read by a lag and a clock."""
-    return np.array([places.left_over(*both, pair, late_s, ppm) for both in zip(heard, answer, strict=True)])
-
-
-def _line(
-    times: NDArray[np.float64], delays: NDArray[np.float64], lag: coarse.Lag
-) -> tuple[float, float, NDArray[np.bool_]]:
-    """The lag at the reference's start, the clock in ppm, and which places lie on them; the coarse ones if too few."""
-    best = np.zeros(times.size, dtype=bool)
-    for first, second in combinations(range(times.size), 2):
-        slope = (delays[second] - delays[first]) / (times[second] - times[first])
-        if abs(slope) <= 1e-6 * MOST_PPM:
-            agree = np.abs(delays - delays[first] - slope * (times - times[first])) <= TOGETHER_S
-            if agree.sum() > best.sum():
-                best = agree
-    if best.sum() < max(3, times.size // 2):
-        return lag.lag_s, lag.ppm, np.zeros(times.size, dtype=bool)
-    when, late = times[best], delays[best]
-    pairs = np.triu_indices(when.size, 1)
-    slope = float(np.median((late[pairs[1]] - late[pairs[0]]) / (when[pairs[1]] - when[pairs[0]])))
-    return float(np.median(late - slope * when)), 1e6 * slope, best

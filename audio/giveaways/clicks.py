@@ -23,6 +23,7 @@ USUAL = 0.98  # of all moments are no click: it must stand out of them too
 OUT_DB = 10.0
 COMPARABLE = 0.01  # of the energy
 HIDDEN_DB = -20.0  # a click so far below the whole music is hidden by it
+BARE_DB, HIDDEN_BARE_DB = 20.0, -32.0  # so far above the treble all around it, music that is lower in pitch hides less
 SHARPENED = 6.0  # the energy of one sample's second difference: 1 + 4 + 1
 BESIDE_S, ABRUPT = 0.01, 4.0  # a click is louder by so much than what is left over so long, or twice, before or after
 BEYOND_DB = 6.0  # what all in all is left over
@@ -56,8 +57,9 @@ def find_clicks(known: Explained, rate_hz: int, channel: int, *, in_a_room: bool
         _standing_out(levels, around, _all_in_all_db(each) + BEYOND_DB, each)
         for levels, around, each in ((whole_db, smeared[0], whole), (sharp_db, smeared[1], sharp))
     )
-    hidden = faintest * long + 10 ** (HIDDEN_DB / 10) * _shared(whole, AROUND)
-    clicks = clicks[sharp[2][clicks] / SHARPENED > hidden[np.minimum(clicks * short // long, hidden.size - 1)]]
+    music = _shared(whole, AROUND)[np.minimum(clicks * short // long, whole[2].size - 1)]
+    hidden_db = np.where(smeared[1][clicks] > BARE_DB, HIDDEN_BARE_DB, HIDDEN_DB)
+    clicks = clicks[sharp[2][clicks] / SHARPENED > faintest * long + 10 ** (hidden_db / 10) * music]
     found = []
     for places, block, levels, of_parts, order in (
         (pops, long, whole_db, whole, 0),

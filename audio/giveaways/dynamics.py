@@ -29,6 +29,8 @@ def dynamics(
     limit_db = LIMITS["gain"].value
     moved = None if spectra is None else moving_gain.movement(*spectra, pair[0].length_s)
     swing = None if spectra is None else pumping.swing(*spectra, limit_db)
+    if moved is not None and abs(moved.over_time_db) > limit_db and (moved.step or moved.there_and_back):
+        swing = None if swing is None or not _apart(swing, moved) else swing  # what keeps its level swings in no period
     if moved is not None and abs(moved.over_time_db) > limit_db:  # else peaks seem held down wherever it is low
         pair = pair[0], moving_gain.without(pair[1], moved)
     held = peaks.held_down(*pair)

@@ -33,6 +33,8 @@ ALIKE, ALIKE_SHORT = 0.3, 0.5  # and correlation
 SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 CLEAR_S = 0.35  # about a jump, what belongs to no run
+BESIDE_S = 0.1  # about a jump, what is not asked whether it holds
+HELD = 0.5  # of the music between jumps: of cuts nearly all of it, of other takes and speeds 0.3 and less
 
 
 @dataclass(frozen=True)
@@ -98,6 +100,35 @@ def longest_run(
     one, two = reference.samples[first:last], other.samples[first + late : last + late]
     run = Run(Clip(one, rate_hz), Clip(two, rate_hz), first / rate_hz)
     return run if last - first >= rate_hz else None
+
+
+def hold(reference: Clip, other: Clip, delay_s: float, found: Sequence[Jump], pair: tuple[int, int]) -> bool:
+    """Whether the pieces between jumps are the same music, each wherever it fits: else it is another take or speed.
+
+    Asked of those that are long enough; where none is, they hold.
+    """
+    rate_hz, judged, held = reference.rate_hz, 0, 0
+    one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
+    late_s = np.cumsum([0.0, *(jump.by_s for jump in found)])
+    edges_s = [-BESIDE_S, *(jump.at_s for jump in found), reference.length_s + BESIDE_S]
+    for (start_s, end_s), mine_s in zip(pairwise(edges_s), late_s, strict=True):
+        first, last = round((start_s + BESIDE_S) * rate_hz), round((end_s - BESIDE_S) * rate_hz)
+        if last - first < SURE_S * rate_hz:
+            continue
+        judged += last - first
+        likely = {round((delay_s + mine_s - each_s) * rate_hz) for each_s in late_s}  # one of the pieces lies as said
+        fits = any(_coherent(one, two, first, last, late, rate_hz) for late in likely)
+        if fits or _place(one, two, first, last, round(delay_s * rate_hz), rate_hz) is not None:
+            held += last - first
+    return held >= HELD * judged
+
+
+def _coherent(one: Signal, two: Signal, first: int, last: int, late: int, rate_hz: int) -> bool:
+    """Whether the other plays a stretch of one so many frames later."""
+    first, last = max(first, -late), min(last, two.size - late)
+    return last - first >= SURE_S * rate_hz and (
+        coherence(one[first:last], two[first + late : last + late], rate_hz) >= FOUND
+    )
 
 
 def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:

@@ -15,6 +15,7 @@ WINDOW_S = 0.34
 ROOM_WINDOW_S = 0.68  # holds a room's decay, and as much again
 OFFSET_S = 0.1  # whole periods of the mains at 50 and at 60 Hz
 WELL = 0.1  # so little left over needs no look the other way: it is no room
+LOUD, WELL_IF_LOUD = 0.1, 0.08  # of the loudest moment; of these a room leaves 0.1 and more over, where WELL is passed
 WORSE, FITS = 3.0, 3
 AGAIN = 3  # times what a room leaves over is explained once more: each leaves less of what the windows cut off
 LEAST_LEFT = 0.003
@@ -59,6 +60,15 @@ def explained(reference: NDArray[np.float64], other: NDArray[np.float64], rate_h
     return _in_a_room(source, heard, rate_hz, dry)
 
 
+def the_other_way(known: Explained, rate_hz: int) -> Explained:
+    """What explains, explained by what it explains: a sound of its own is here as it was made, whatever a filter knows.
+
+    Where the music holds no treble no filter is learnt, and a click that was foretold has none.
+    """
+    one, two = (_moments(each, rate_hz, WINDOW_S) for each in (known.heard, known.source))
+    return replace(_filtered(_answer(one, two), known.source, known.heard), of_other=not known.of_other)
+
+
 def is_in_a_room(reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int) -> bool:
     """Whether a short filter leaves so much of the other channel over that a room, or as much, lies between the two."""
     return _forward(_without_offset(reference, rate_hz), _without_offset(other, rate_hz), rate_hz)[-1] > WELL
@@ -80,10 +90,22 @@ def _without_offset(samples: NDArray[np.float64], rate_hz: int) -> NDArray[np.fl
 def _forward(
     reference: NDArray[np.float64], other: NDArray[np.float64], rate_hz: int
 ) -> tuple[Lines, Lines, Lines, float]:
-    """Both channels' moments, the filter from the first to the second, and the share that it leaves over."""
+    """Both channels' moments, the filter from the first to the second, and the share that it leaves over.
+
+    Of a few strokes that decay into noise, one of them broken, most moments are explained badly and show no room: then
+    it is learnt against what is broken, and the loud moments count.
+    """
     one, two = (_moments(each, rate_hz, WINDOW_S) for each in (reference, other))
     answer = _answer(one, two)
-    return one, two, answer, _unexplained(one, two, answer)
+    left = _unexplained(one, two, answer)
+    if left > WELL:
+        level = np.abs(two).sum(axis=1)
+        loud = level > LOUD * float(level.max())
+        again = _by_most(one, two)
+        left_loud = float(np.median(np.abs(two - one * again).sum(axis=1)[loud] / level[loud]))
+        if left_loud <= WELL_IF_LOUD:
+            return one, two, again, left_loud
+    return one, two, answer, left
 
 
 def _in_a_room(
@@ -197,13 +219,21 @@ def _answer(one: Lines, two: Lines) -> Lines:
 
     Each moment counts by its level; where some are explained much worse than the others, by how well it is explained.
     """
-    power = np.square(one.real) + np.square(one.imag)
     answer = _by_level(one, two)
     left = np.abs(two - one * answer)
     level = np.abs(two)
     shares = left.sum(axis=1) / np.maximum(level.sum(axis=1), 1e-6 * max(float(level.sum(axis=1).max()), 1e-20))
     if float(shares.max()) <= WORSE * float(np.median(shares)):
         return answer
+    return _by_most(one, two)
+
+
+def _by_most(one: Lines, two: Lines) -> Lines:
+    """The filter by the moments that it explains well, each line's counted by that."""
+    power = np.square(one.real) + np.square(one.imag)
+    level = np.abs(two)
+    answer = _by_level(one, two)
+    left = np.abs(two - one * answer)
     for _ in range(FITS):
         least = LEAST_LEFT * level.mean(axis=0) + 1e-20
         answer = _fitted(one, two, power, 1 / np.maximum(left, least))
@@ -224,12 +254,12 @@ def _fitted(one: Lines, two: Lines, power: Signal, weight: Signal) -> Lines:
     return np.asarray(across / np.maximum(size, LEAST_POWER * max(float(size.max()), 1e-20)), dtype=np.complex64)
 
 
-def _filtered(answer: Lines, heard: NDArray[np.float64], source: NDArray[np.float64]) -> Explained:
+def _filtered(answer: Lines, heard: NDArray[np.floating], source: NDArray[np.floating]) -> Explained:
     """What a filter makes of the whole source."""
     return Explained(heard.astype(np.float32), filtered(source, answer)[0], source.astype(np.float32))
 
 
-def filtered(source: NDArray[np.float64], *answers: Lines) -> list[Signal]:
+def filtered(source: NDArray[np.floating], *answers: Lines) -> list[Signal]:
     """The whole of a channel (frames,) behind each of some filters of one length.
 
     It must not wrap round in a window: that looks like a click.

@@ -133,7 +133,7 @@ LIMITS = {
         0.0,
         "dB",
         "our choice: in 1 ms of the treble or 2.5 ms of the whole as loud as the music that both have there; what is "
-        "20 dB below the whole music is hidden by it",
+        "20 dB below the whole music is hidden by it, 32 dB below where it stands 20 dB out of the treble",
     ),
     "length": Limit("length", 50.0, "ms", "our choice: ten times the 5 ms fade at a passage's ends"),
     "clipping": Limit(

@@ -23,7 +23,7 @@ from ..files.file_info import FileInfo
 from ..levels.weighting import By
 from ..match import SHORTEST_S
 from ..parallel import Submit
-from . import clipping, pair, production, same_sound
+from . import clipping, pair, production, same_sound, speeds
 from .findings import KINDS, Finding
 from .same_sound import FIRST, SECOND
 
@@ -110,7 +110,7 @@ def inspect(
 
 def between(of: Pair) -> list[Finding]:
     """The giveaways in the sound of two setups, which are not named yet; of no particular order."""
-    found = pair.between(of.passage, SECOND, *of.clips, of.by, fine=of.fine)
+    found = speeds.named(pair.between(of.passage, SECOND, *of.clips, of.by, fine=of.fine), *of.clips)
     if not of.fine and not any(pair.silent(clip) for clip in of.clips):
         tops = clipping.clipping(of.passage, SECOND, *of.recorded)
         if tops:  # flat as they lie in the file: the same is not told once more of their height

@@ -96,7 +96,9 @@ def levels(
     wrong = _swapped(passage, setup, reference, other, wiring)
     if not wrong and not (wiring is not None and wiring.turned):
         wrong = merged(passage, setup, reference, other, spectra)
-    return wrong or overall(passage, setup, reference, other, by) + _balance(passage, setup, reference, other, wider_db)
+    return wrong or overall(passage, setup, reference, other, by) + _balance(
+        passage, setup, reference, other, wider_db, order_judged=wiring is None or wiring.order_judged
+    )
 
 
 def missing(passage: str, setup: str, reference: Clip, other: Clip) -> list[Finding]:
@@ -214,8 +216,10 @@ def balance_as_found(reference: Clip, other: Clip, spectra: tuple[Moments, Momen
     return balance_beside_width(reference, other, wider_db if is_wider and wider_db else 0.0)
 
 
-def _balance(passage: str, setup: str, reference: Clip, other: Clip, wider_db: float) -> list[Finding]:
-    """Another balance, if the bands bear it out."""
+def _balance(
+    passage: str, setup: str, reference: Clip, other: Clip, wider_db: float, *, order_judged: bool
+) -> list[Finding]:
+    """Another balance, if the bands bear it out; where the channels' order is not known, what else it may be."""
     found = balance_beside_width(reference, other, wider_db)
     if found is None or not found.is_beyond:
         return []
@@ -225,6 +229,8 @@ def _balance(passage: str, setup: str, reference: Clip, other: Clip, wider_db: f
         f"the balance of {setup}'s channels differs from the reference's by {least}{found.told_db:.2f} dB: in {setup} "
         f"channel {weaker} is so much weaker against channel {stronger} than in the reference"
     )
+    if not order_judged:
+        what += "; or its channels are exchanged, which could not be judged here: look at the leads"
     return [finding("channel-level", setup, passage, found.told_db, what)]
 
 

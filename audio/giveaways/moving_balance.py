@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ..clip import Clip
 from ..track_time import told as told_place
+from . import crossed_over
 from .findings import LIMITS, Finding, finding
 from .gain_course import DRY_TAPS, WET_TAPS, Course, Moments, Signal, course
 from .moving_gain import (
@@ -174,7 +175,9 @@ def _apart(one: Moments, two: Moments, groups: NDArray[np.int64], part: int) -> 
             elif np.nansum(course_db * gains_db) >= 0:
                 return None
         by_db = min(by_db, *values)
-    return Apart(part, by_db, course_db, alone, covers_s(groups), explained or 0.0) if by_db > limit_db else None
+    if by_db <= limit_db or (part == SIDE and not crossed_over.moves(one, two, groups, course_db)):
+        return None
+    return Apart(part, by_db, course_db, alone, covers_s(groups), explained or 0.0)
 
 
 def _courses(

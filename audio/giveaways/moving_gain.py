@@ -63,6 +63,11 @@ class Movement:
         """The one step of the gain from a level to another; None where it fades or wanders."""
         return None if self.course_db is None else step_of(self.course_db, self.length_s)
 
+    @property
+    def there_and_back(self) -> tuple[Step, Step] | None:
+        """The two steps of a gain that comes back to where it was; None where it does not."""
+        return None if self.course_db is None else there_and_back(self.course_db, self.length_s)
+
 
 def told(passage: str, setup: str, found: Movement, begun_s: float | None = 0.0) -> list[Finding]:
     """What is to be said of it: nothing within the limit.
@@ -79,6 +84,11 @@ def told(passage: str, setup: str, found: Movement, begun_s: float | None = 0.0)
         place = "" if begun_s is None else f" about {told_place(begun_s + step.at_s, 1)} into the passage"
         way = "up" if step.by_db > 0 else "down"
         how = f"steps {way} by {measured:.1f} dB{place} (a level that was set anew in one of them?)"
+    elif (both := found.there_and_back) is not None:
+        begin, end = ("" if begun_s is None else told_place(begun_s + each.at_s, 1) for each in both)
+        place = "" if begun_s is None else f", from about {begin} to about {end} into the passage"
+        way = "up" if both[0].by_db > 0 else "down"
+        how = f"steps {way} by {measured:.1f} dB and back{place} (a level that was set anew in one of them?)"
     else:
         course = f"changes its gain by {measured:.1f} dB in the course of the passage"
         how = f"{course} (a fade or an automatic level in one of them?)"
@@ -186,6 +196,28 @@ def step_of(gains_db: Signal, length_s: float) -> Step | None:
         if max(float(np.ptp(before)), float(np.ptp(after))) < LEVEL * abs(high - low):
             share = float(np.clip((high - known[at]) / (high - low), 0, 1))  # of the stretch, before the step
             return Step((places[at] + share) * length_s / gains_db.size, high - low)
+    return None
+
+
+def there_and_back(gains_db: Signal, length_s: float) -> tuple[Step, Step] | None:
+    """A step and the one that undoes it: level before, between and after, a stretch at each step left out."""
+    places = np.flatnonzero(~np.isnan(gains_db))
+    known = gains_db[places]
+    if known.size < FEWEST_LEVEL + LEVEL_STRETCHES + 1:
+        return None
+    for begin in range(LEVEL_STRETCHES, known.size - 2 * LEVEL_STRETCHES - 1):
+        for end in range(begin + LEVEL_STRETCHES + 1, known.size - LEVEL_STRETCHES):
+            outside = np.concatenate([known[:begin], known[end + 1 :]])
+            inside = known[begin + 1 : end]
+            by_db = float(np.median(inside) - np.median(outside))
+            if max(float(np.ptp(outside)), float(np.ptp(inside))) < LEVEL * abs(by_db):
+                still = [float(np.clip(1 - (known[at] - np.median(outside)) / by_db, 0, 1)) for at in (begin, end)]
+                shares = still[0], 1 - still[1]  # of the stretch, before the step
+                first, last = (
+                    Step((places[at] + share) * length_s / gains_db.size, sign * by_db)
+                    for at, share, sign in zip((begin, end), shares, (1, -1), strict=True)
+                )
+                return first, last
     return None
 
 

@@ -79,6 +79,10 @@ def between(
     step = timing.in_step(reference, other, near)
     if jumps and near is not None and _by_clock(reference, other, near, step):
         jumps = []
+    if near is not None and jumps:
+        unlike = performance.between_jumps(passage, setup, reference, other, near, jumps)
+        if unlike:
+            return unlike
     small = near is not None and not jumps
     if near is not None and not jumps:
         jumps = _small(reference, other, near)

@@ -6,11 +6,16 @@ what they do stays the same throughout; another take, and another turn of a loop
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ..alignment import coarse, movements
 from ..alignment.coherence import coherence
 from ..clip import Clip
 from ..errors import MeasureError
+from . import edits, timing
 from .findings import LIMITS, Finding, finding
+from .turning import Jump
+from .wiring import Wiring
 
 SHORTEST_S = 2.0  # in less a held note is all there is
 CANDIDATES = 6
@@ -33,13 +38,27 @@ def performance(passage: str, setup: str, reference: Clip, other: Clip, pair: tu
             f"(coherence {there:.2f} there, {alike:.2f} here); cut it anew"
         )
         return [finding("performance-place", setup, passage, there - alike, what)]
-    if alike < LIMITS["performance"].value:
-        what = (
-            f"{setup} does not play the same performance as the reference, or not in step with it throughout: another "
-            f"take, speed or edit (coherence {alike:.2f}); bring a recording of one take, at one speed"
-        )
-        return [finding("performance", setup, passage, alike, what)]
-    return []
+    return unlike(passage, setup, alike)
+
+
+def unlike(passage: str, setup: str, alike: float) -> list[Finding]:
+    """What is to be said of so much coherence: nothing within the limit."""
+    if alike >= LIMITS["performance"].value:
+        return []
+    what = (
+        f"{setup} does not play the same performance as the reference, or not in step with it throughout: another "
+        f"take, speed or edit (coherence {alike:.2f}); bring a recording of one take, at one speed"
+    )
+    return [finding("performance", setup, passage, alike, what)]
+
+
+def between_jumps(
+    passage: str, setup: str, reference: Clip, other: Clip, near: Wiring, jumps: Sequence[Jump]
+) -> list[Finding]:
+    """The same of clips that seem to jump, where what lies between the jumps is not the same music either."""
+    if edits.hold(reference, other, near.delay_s, jumps, near.pair):
+        return []
+    return unlike(passage, setup, _coherence(*timing.aligned(reference, other, near.delay_s), near.pair))
 
 
 def _coherence(reference: Clip, other: Clip, pair: tuple[int, int], late_frames: int = 0) -> float:

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+import numpy as np
+
 from ..clip import Clip
 from . import filter_residual, gain_course, hum, interruptions, level_cues, noise, peaks, width
 from .findings import LIMITS
@@ -20,6 +22,8 @@ NEAR_S = 0.1  # of clips in step
 NOISE_IN_A_ROOM_DBFS = -55.0  # found in all rooms of 0.3 s, of -60 dBFS in 26 of 28, where music moves
 FAINT_NOISE_DBFS = -75.0  # A-weighted
 FAINT_HUM_DBFS = -80.0  # A-weighted: what hides no more than that hides none that is heard at a usual level
+HEARD_SIDE_DB = -30.0  # against the middle; our choice: a fainter one is hardly a width
+OF_CODERS = frozenset({"coding", "format"})
 OF_MOMENTS = "dropout", "click"  # kinds: that one was found tells nothing of others
 
 LOSSY = (
@@ -57,7 +61,7 @@ def _given_up(reference: Clip, other: Clip, found: Collection[str]) -> list[str]
     if wired is not None and level_cues.exchanged(reference, other, wired):  # the rest is judged of them put right
         other = put_right(other, wired)
     spectra = gain_course.both(reference, other)
-    if spectra is not None and width.scatter_db(*spectra) > LIMITS["width"].value:
+    if spectra is not None and "width" not in found and _width_hidden(*spectra):
         what.append("width")
     balance = level_cues.balance_as_found(reference, other, spectra)
     if balance is not None and not balance.is_judged:
@@ -75,11 +79,28 @@ def _given_up(reference: Clip, other: Clip, found: Collection[str]) -> list[str]
     hidden_db = hum.hides_db(reference, other)
     if hidden_db is not None and hidden_db > FAINT_HUM_DBFS and "hum" not in found:
         what.append(f"hum fainter than {hidden_db:.0f} dBFS (A-weighted)")
+    if in_a_room and OF_CODERS.isdisjoint(found):
+        what.append("lossy coding (MP3, AAC)")
     if in_a_room:
         shortest_s, first_s = interruptions.SHORTEST_IN_A_ROOM_S, interruptions.DECAY_S
         further = "" if set(found).isdisjoint(OF_MOMENTS) else "further "
         what.append(f"{further}silences, gaps and clicks shorter than {shortest_s} s or in its first {first_s} s")
     return what
+
+
+def _width_hidden(reference: gain_course.Moments, other: gain_course.Moments) -> bool:
+    """Whether another width may not show: by what a room makes of it, or as too little of the side tells it."""
+    if width.scatter_db(reference, other) > LIMITS["width"].value:
+        return True
+    if max(reference.channel.max(initial=0), other.channel.max(initial=0)) != 1:
+        return False
+    return width.width_db(reference, other) is None and max(map(_side_db, (reference, other))) > HEARD_SIDE_DB
+
+
+def _side_db(clip: gain_course.Moments) -> float:
+    """How loud the side is against the middle."""
+    middle, side = (float(np.sum(np.square(np.abs(each)))) for each in width.middle_and_side(clip))
+    return 10 * float(np.log10(max(side, 1e-20) / max(middle, 1e-20)))
 
 
 def _of_channels(found: Wiring | None) -> list[str]:

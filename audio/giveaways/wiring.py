@@ -8,17 +8,18 @@ between their responses, in which all that both share cancels out; the polarity 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..alignment import direct_sound
 from ..alignment.correlation import padded_size
 from ..alignment.delay import LONGEST_S, Alignment, Band, align_bands, band, lag_series, peak, whitened
 from ..clip import Clip
 from .findings import LIMITS
-from .told_delay import Answer, is_told
+from .told_delay import REFLECTED_S, Answer, is_told
 
 SURE = 0.3  # correlation below which nothing is said of a channel's polarity
 SKEW_S = 0.03  # two channels of one recording are no farther apart
@@ -35,6 +36,7 @@ PLAINLY = 2.0  # times as well as upright
 OWN, OWN_SURE = 0.25, 0.35  # of the lines follow a channel's own delay, by so much better than any other
 PLAIN = 0.9  # of the lines follow a skew where the channels have one and the same response
 AGREE_S = 1e-4  # channels that are not farther apart agree about the delay of the whole
+FINELY_S = 0.0005  # about a delay that is known, for the phase of loudspeakers
 FAINTEST = 1e-12
 LITTLE = 0.1  # of a channel left unexplained by its own
 
@@ -105,7 +107,23 @@ class _Skew:
 
 
 def wiring(reference: Clip, other: Clip, around_s: float = 0.0, reach_s: float = LONGEST_S) -> Wiring | None:
-    """How `other` answers to `reference`, clips of one rate; None if either is silent in the middle band."""
+    """How `other` answers to `reference`, clips of one rate; None if either is silent in the middle band.
+
+    Where echoes hide the delay in the middle band, it is that of the direct sound in many octaves, if that is plain.
+    """
+    found = _in_the_middle(reference, other, around_s, reach_s)
+    if found is None or found.delay_told:
+        return found
+    samples = reference.samples, other.samples
+    start_s = direct_sound.start_s([samples], reference.rate_hz, found.delay_s, REFLECTED_S)
+    if start_s is None or abs(start_s - around_s) > reach_s:
+        return found
+    there = _in_the_middle(reference, other, start_s, FINELY_S)
+    return found if there is None else replace(there, delay_told=True)
+
+
+def _in_the_middle(reference: Clip, other: Clip, around_s: float, reach_s: float) -> Wiring | None:
+    """As `wiring`, by the middle band alone."""
     size = padded_size(reference.frames, other.frames)
     one, two = band(reference.samples, reference.rate_hz, size), band(other.samples, other.rate_hz, size)
     loudest = int(np.argmax(np.sum(np.square(np.abs(one.spectra)), axis=0)))

@@ -12,8 +12,9 @@ from typing import Any
 
 from audio import track_time
 from audio.alignment import coherence
+from audio.alignment.one_lag import Fit
 from audio.alignment.pieces import Piece
-from audio.alignment.track import EQUAL_S, Fit, TrackAlignment
+from audio.alignment.track import EQUAL_S, TrackAlignment
 from audio.mend import MOST_STRETCH_PPM, Mend
 
 from . import documents
@@ -47,6 +48,8 @@ class Alignment:
         the recording does hold, each with its own lag and clock. None where `best` holds for all of it.
     shown
         Whether anything shows the lag closely; not where single tones are all that sounds.
+    hidden
+        Whether rooms hide the direct sound, so that the lag may be that of an echo.
     silent
         Which of the two, by identifier, are silent, so that there is nothing to lay.
     equals
@@ -68,6 +71,7 @@ class Alignment:
     shown: bool = True
     equals: tuple[Fit, ...] = ()
     silent: tuple[str, ...] = ()
+    hidden: bool = False
 
     def silence(self, reference: str, own: str) -> str:
         """That one of them or both are silent, by what they are called; empty where none is."""
@@ -78,9 +82,9 @@ class Alignment:
         )
 
     def to_document(self) -> dict[str, Any]:
-        """It as it is kept; what is silent only where something is."""
+        """It as it is kept; what is silent or hidden only where something is."""
         stated: dict[str, Any] = documents.plain(self)
-        return stated if self.silent else {key: value for key, value in stated.items() if key != "silent"}
+        return {key: value for key, value in stated.items() if value or key not in ("silent", "hidden")}
 
     @property
     def ambiguous(self) -> bool:
@@ -155,6 +159,7 @@ def found(
         pieces=laid.pieces,
         shown=laid.shown,
         equals=laid.equals,
+        hidden=laid.hidden,
     )
 
 

@@ -59,7 +59,8 @@ def _tell_places(made: two_folders.Comparison, hint: str) -> None:
     if same:
         which = "Each recording" if not elsewhere else "Each other recording" if same > 1 else "The other recording"
         one, other = made.setups
-        say(f"{which} of {other} lies at the same place as that of {one}.")
+        compared = " that is compared" if made.left_out else ""
+        say(f"{which} of {other}{compared} lies at the same place as that of {one}.")
     for name, laid in elsewhere:
         say(f"{name}: {described(laid, name, made.setups[1], hint)}")
     if elsewhere:

@@ -10,8 +10,9 @@ from typing import Any
 import click
 
 from audio import track_time
+from audio.alignment.one_lag import Fit
 from audio.alignment.pieces import Piece
-from audio.alignment.track import LONE_S, Fit, told_apart
+from audio.alignment.track import LONE_S, told_apart
 from audio.track_time import seconds
 
 from ..casebook import alignments, catalogue, documents, recordings
@@ -113,6 +114,8 @@ def described(one: Alignment, track: str, setup: str, hint: str) -> str:
     what = f"{setup} {_where(one.best)} ({by_hand}coherence {one.best.coherence:.2f})"
     if not one.shown:
         return f"{what}; single tones fit at every period: nothing shows its lag closer than about 0.1 s"
+    if one.hidden:
+        return f"{what}; rooms louder than the direct sound hide where it begins: it may lie up to some 20 ms elsewhere"
     if one.next_best is None:
         return f"{what}; no other place comes near"
     return f"{what}; {_rival(one.best, one.next_best, len(one.equals))}"
@@ -122,6 +125,8 @@ def in_place(one: Alignment) -> bool:
     """Whether there is nothing to say of a recording but that it lies where the first one does, and so surely."""
     best = one.best
     if best is None or one.silent or one.pieces or one.chosen or one.ambiguous or not (one.settled and one.shown):
+        return False
+    if one.hidden:
         return False
     if abs(best.lag_s) >= IN_PLACE_S or _clock(best):
         return False

@@ -57,7 +57,7 @@ def in_words(mend: Mend) -> list[str]:
     if mend.stretch_ppm:
         parts.append(f"clock corrected by {mend.stretch_ppm:+.1f} ppm")
     if mend.rate_hz:
-        parts.append(f"brought to {mend.rate_hz} Hz")
+        parts.append(f"every setup brought to {mend.rate_hz} Hz")
     if mend.invert:
         parts.append("polarity turned round")
     if mend.high_pass_hz:

@@ -205,3 +205,16 @@ def test_what_little_two_recordings_share_tells_their_lag_to_a_fiftieth_of_a_mil
     assert laid is not None
     assert laid.best.lag_s == pytest.approx(-18.0, abs=20e-6)
     assert laid.best.lag_at(30.0) == pytest.approx(-18.0, abs=20e-6)  # the clock is no other there
+
+
+def test_recordings_whose_channels_change_places_on_the_way_are_the_same_performance(
+    piece: Samples, tmp_path: Path
+) -> None:
+    """Of channels that have little in common, as of one piece in each."""
+    both = np.stack([piece[:, 0], np.roll(piece[:, 1], 5 * RATE_HZ)], axis=1)
+    other = through_another(both)
+    middle = len(other) // 2
+    other[middle:] = other[middle:, ::-1]
+    found = aligned(tmp_path, both, after(1.5, other))
+    assert found.found
+    assert found.best.lag_s == pytest.approx(1.5, abs=1e-4)

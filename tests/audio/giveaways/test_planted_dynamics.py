@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -18,6 +19,7 @@ from audio.clip import Clip
 from audio.giveaways import coding, gain_course, inspection, level_cues, moving_gain, peaks, pumping, unjudged, width
 from audio.giveaways.findings import LIMITS, finding
 from audio.giveaways.moving_gain import Movement
+from audio.giveaways.wiring import wiring
 from tests import families
 from tests.benchmarks import clean_pairs
 
@@ -269,9 +271,21 @@ def test_what_a_room_hides_is_said() -> None:
     assert note.startswith("p: between one and two width, a balance less than ")
     assert ", limiters and clipping under other processing, " in note
     assert ", pumping, steady noise fainter than -55 dBFS (A-weighted), " in note
+    assert ", lossy coding (MP3, AAC), " in note
     assert ", silences, gaps and clicks shorter than 0.15 s or in its first 0.3 s could not be judged;" in note
     (beside_a_click,) = unjudged.unjudged("p", dry | {"two": Clip(AFTER["a room of 0.3 s"](plain), RATE_HZ)}, {"click"})
     assert beside_a_click == note.replace("silences, gaps", "further silences, gaps")
+
+
+def test_a_balance_says_that_it_may_be_exchanged_channels_where_the_order_is_not_known() -> None:
+    """Exchanged channels in two rooms were told as a balance alone."""
+    clips = Clip(piece(0), RATE_HZ), Clip(piece(0) * decibels(np.array([0.0, -3.0])), RATE_HZ)
+    wired = wiring(*clips)
+    assert wired is not None
+    for judged in (True, False):
+        (found,) = level_cues.levels("p", "two", *clips, replace(wired, order_judged=judged))[-1:]
+        assert found.kind == "channel-level"
+        assert ("or its channels are exchanged" in found.what) is not judged
 
 
 def test_a_balance_that_is_found_beside_another_width_is_not_said_to_be_unjudged(longer: dict[str, Clip]) -> None:

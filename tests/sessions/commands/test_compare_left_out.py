@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from audio.alignment.track import Fit
+from audio.alignment.one_lag import Fit
 from audio.clip import Clip
 from audio.files import writing
 from audio.mend import Mend
@@ -309,3 +309,4 @@ def test_a_question_tells_four_lags_and_how_many_more() -> None:
 def test_a_mend_says_which_way_and_in_one_unit() -> None:
     assert in_words(Mend(delay_s=-1.200001)) == ["cut 1.200 s earlier"]
     assert in_words(Mend(delay_s=0.0009)) == ["cut 0.900 ms later"]
+    assert in_words(Mend(rate_hz=48_000)) == ["every setup brought to 48000 Hz"]

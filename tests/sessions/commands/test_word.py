@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from audio import track_time
-from audio.alignment.track import Fit
+from audio.alignment.one_lag import Fit
 from sessions.casebook import alignments, catalogue, recordings
 from sessions.casebook.catalogue import Listener, Setup, Track
 from sessions.casebook.store import Casebook, open_casebook

@@ -16,12 +16,12 @@ import pytest
 from numpy.typing import NDArray
 
 from audio.alignment.delay import align
+from audio.alignment.one_lag import Fit
 from audio.alignment.pieces import Piece
-from audio.alignment.track import Fit
 from audio.clip import Clip
 from audio.files import reading, writing
 from audio.mend import Mend
-from sessions.casebook import alignments, catalogue, recordings
+from sessions.casebook import alignments, catalogue, documents, recordings
 from sessions.casebook.alignments import Alignment
 from sessions.casebook.catalogue import Passage, Setup, Track
 from sessions.casebook.store import create, open_casebook
@@ -440,3 +440,16 @@ def test_a_moment_that_one_recording_lacks_is_named_and_the_rest_is_kept(
     (out,) = document["left_out"]
     assert out["track"] == "song"
     assert "not all recordings of 'song' hold the moment 0:13.5; choose one from 0:00" in out["why"]
+
+
+def test_a_lag_that_rooms_hide_is_told_as_unsure_and_kept_so() -> None:
+    best = Fit(0.0, 0.0, 0.8, 0.0, 0.0, 1e-6, 10.0)
+    plain = Alignment("one", "two", "a", "b", best, None, 1.0, 1.0, settled=True)
+    assert lags.in_place(plain)
+    assert "hidden" not in plain.to_document()
+    hidden = replace(plain, hidden=True)
+    assert not lags.in_place(hidden)
+    assert documents.from_text(documents.text_of(hidden.to_document()), Alignment) == hidden
+    told = lags.described(hidden, "reel", "heath", "")
+    assert "rooms louder than the direct sound hide where it begins" in told
+    assert "no other place" not in told

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from audio.alignment.track import Fit
+from audio.alignment.one_lag import Fit
 from sessions.casebook import alignments, catalogue, recordings
 from sessions.casebook.alignments import Alignment
 from sessions.casebook.catalogue import Track

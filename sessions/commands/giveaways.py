@@ -15,7 +15,7 @@ from ..casebook import catalogue, documents
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview, plan_rows, ways_out
-from ..plans.accepted_kinds import Accepting, by_itself
+from ..plans.accepted_kinds import Accepting, by_itself, to_leave_out
 from ..plans.next_steps import Step
 from . import next_step
 from .context import Context, counted, give, json_option, progress, say
@@ -212,14 +212,17 @@ def _accepting(still: GiveawayCheck, draft: str, hint: str) -> str:
 
 def _without(still: GiveawayCheck, draft: str, plays: Sequence[str], hint: str) -> str:
     """How the passages in which something is open are left out: of the draft, or of a plan that will be made."""
-    poor = list(dict.fromkeys(one.passage for one in still.findings))
+    found = {name: [one.kind for one in still.findings if one.passage == name] for name in plays}
     if draft:
-        return ways_out.without(draft, plays, poor, hint)
-    sound = [name for name in plays if name not in poor]
-    if plays and not sound:
+        return ways_out.without(draft, found, hint)
+    poor = to_leave_out(found)
+    if plays and not poor:
         return f"play other passages instead: {hint} passage add TRACK --from M:SS --to M:SS"
-    play = " ".join(f"--passage {quote(name)}" for name in sound) or "--passage NAME for each passage that it plays"
-    return f"leave {' and '.join(poor)} out of a plan, with {play}"
+    play = " ".join(f"--passage {quote(name)}" for name in plays if name not in poor)
+    if plays:
+        return f"leave {' and '.join(poor)} out of a plan, with {play}"
+    poor = tuple(dict.fromkeys(one.passage for one in still.findings))
+    return f"leave {' and '.join(poor)} out of a plan, with --passage NAME for each passage that it plays"
 
 
 def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:

@@ -195,8 +195,8 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
     if plan.lacks[0] == "acceptance":
         if not plan.sound:
             return _accept(plan)
-        kinds = f"{' and '.join(plan.poor)} {'has' if len(plan.poor) == 1 else 'have'} what cannot be mended"
-        what = f"draft {plan.name} would be void: {kinds} ({' and '.join(plan.unaccepted)}); to leave that out"
+        kinds, poor = " and ".join(plan.unaccepted), " and ".join(plan.poor)
+        what = f"draft {plan.name} would be void by what cannot be mended ({kinds}); to leave {poor} out"
         return Step(what, ("edit", "draft", plan.name, *(word for one in plan.sound for word in ("--passage", one))))
     if plan.lacks[0] == "mend":
         return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))

@@ -311,8 +311,8 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
         (),
         ("setups",) if to_name else tuple(lacks),
         unaccepted=tuple(dict.fromkeys(kinds)),
-        poor=tuple(poor),
-        sound=tuple(one.name for one in stretches if one.name not in poor),
+        poor=poor,
+        sound=tuple(one.name for one in stretches if one.name not in poor) if poor else (),
         vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > draft.at),
     )
@@ -320,22 +320,23 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
 
 def _lacks(
     setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence
-) -> tuple[list[str], list[str], list[str]]:
+) -> tuple[list[str], list[str], tuple[str, ...]]:
     """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``.
 
-    And the kinds of its giveaways that nothing mends and nobody accepted, and the passages in which they are.
+    And the kinds of its giveaways that nothing mends and nobody accepted, and the passages best left out for these.
     """
     names, lacking = catalogue.Names({one.id: one.name for one in setups}), list[str]()
-    kinds, poor = list[str](), list[str]()
+    kinds, of_each = list[str](), dict[str, list[str]]()
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
-            return ["match"], [], []
+            return ["match"], [], ()
         checked = evidence.check(passage, names, newest)
         lacking += ["check"] * bool(checked.open)
         found = [one for one in checked.found if one.kind not in accepted]
         mend = {True: "mend", False: "acceptance"}
-        kinds += [one.kind for one in found if not one.mendable]
-        poor += [passage.name] * any(not one.mendable for one in found)
+        of_each[passage.name] = [one.kind for one in found if not one.mendable]
+        kinds += of_each[passage.name]
         lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
+    poor = accepted_kinds.to_leave_out(of_each)
     return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds, poor

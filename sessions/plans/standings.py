@@ -130,7 +130,7 @@ class PlanStanding:
     unaccepted
         The kinds of giveaways of a draft that nothing mends and nobody accepted.
     poor, sound
-        The passages of a draft in which such are, and its others.
+        The passages that a draft is best without for these, and its others; empty where none would be left.
     """
 
     name: str

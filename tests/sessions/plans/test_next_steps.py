@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from sessions.plans import next_steps
+from sessions.plans.accepted_kinds import to_leave_out
 from sessions.plans.standings import DRAFT, Overview, PassageStanding, PlanStanding, SetupStanding, UnplannedStanding
 
 NAMES = ("song 1", "song 2", "dance 1")
@@ -66,3 +67,12 @@ def test_what_can_be_mended_comes_before_a_plan() -> None:
     mendable = replace(PASSAGE, check="found", found=("polarity",), repairs=("polarity",))
     assert next_steps.waiting(stands(mendable))[0].words == ("giveaways", "--mend", "--polarity")
     assert next_steps.waiting(stands(PASSAGE))[0].words[:2] == ("plan", "abx")
+
+
+def test_where_all_passages_hiss_the_one_that_clicks_as_well_is_left_out() -> None:
+    """A hiss in all of them can be accepted for what it is; a click is of one recording of the music."""
+    hiss = {name: ["noise-floor"] for name in NAMES}
+    assert to_leave_out(hiss) == ()
+    assert to_leave_out(hiss | {"song 2": ["noise-floor", "click"]}) == ("song 2",)
+    assert to_leave_out({name: ["click"] for name in NAMES}) == ()
+    assert to_leave_out(hiss | {"song 1": []}) == NAMES[1:]

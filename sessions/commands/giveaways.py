@@ -180,6 +180,8 @@ def tell(
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
             return
         ways = f"{_without(rest, draft, plays, hint)}; or bring other recordings; or {_accepting(rest, draft, hint)}"
+        if coming is not None:
+            ways = ways.replace(f": {coming.command(hint)};", ", as told below;")
         none = "which cannot be repaired here" if len(rest.findings) == 1 else "none of which can be repaired here"
         if repairs:
             left = len(rest.findings)

@@ -212,7 +212,7 @@ def _accept(plan: PlanStanding) -> Step:
     others = "or have it play other passages (--passage NAME); else it would be void"
     what = (
         f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY{given_up}, "
-        f"{'or leave it out as above' if plan.sound else others}"
+        f"{'or leave passages out' if plan.sound else others}"
     )
     accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
     return Step(what, ("edit", "draft", plan.name, *accept))
@@ -276,16 +276,17 @@ def of_its_own(stands: Overview, one: UnplannedStanding) -> Step:
     if passage.repairs:
         mend = to_mend(("--passage", one.passage), turned="polarity" in passage.repairs)
         return Step(f"{without}, which has giveaways that can be mended ({', '.join(opened)}); first", mend.words)
-    if opened:
-        real = any(setup.kind != "files" for setup in stands.setups)
-        add = ("passage", "add", one.track, "--from", "0:30", "--to", "0:45")
-        what = (
-            f"{without}, a plan of which would be void ({', '.join(opened)} open); for another passage of {one.track}"
-        )
-        return Step(what, add if real else ("passage", "suggest", one.track, "--add"))
     method = one.method if one.method == "preference" else "abx"
     who = tuple(word for name in one.listeners for word in ("--listener", name))
-    return Step(f"{without}; to have it played, a plan of its own", ("plan", method, "--passage", one.passage, *who))
+    words = ("plan", method, "--passage", one.passage, *who)
+    if opened:
+        accept = tuple(word for kind in opened for word in ("--accept", f"{kind}=WHY"))
+        what = (
+            f"{without}, since a plan of it would be void ({' and '.join(opened)}); bring other recordings of "
+            f"{one.track}, or accept that with your reason in place of WHY{accepted_kinds.by_itself(opened)}"
+        )
+        return Step(what, (*words, *accept))
+    return Step(f"{without}; to have it played, a plan of its own", words)
 
 
 def is_open(stands: Overview) -> bool:

@@ -44,7 +44,10 @@ def test_where_all_passages_give_away_none_is_left_out() -> None:
     ("passage", "words"),
     [
         (PASSAGE, ("plan", "abx", "--passage", "song 1", "--listener", "Ada")),
-        (replace(PASSAGE, check="found", found=("channels",)), ("passage", "suggest", "song", "--add")),
+        (
+            replace(PASSAGE, check="found", found=("channels",)),
+            ("plan", "abx", "--passage", "song 1", "--listener", "Ada", "--accept", "channels=WHY"),
+        ),
         (
             replace(PASSAGE, check="found", found=("polarity",), repairs=("polarity",)),
             ("giveaways", "--mend", "--polarity", "--passage", "song 1"),
@@ -55,12 +58,12 @@ def test_where_all_passages_give_away_none_is_left_out() -> None:
         ),
     ],
 )
-def test_a_plan_of_its_own_is_told_only_of_a_passage_that_gives_nothing_away(
+def test_a_plan_of_its_own_is_told_with_what_would_make_it_void(
     passage: PassageStanding, words: tuple[str, ...]
 ) -> None:
     step = next_steps.of_its_own(stands(passage), UnplannedStanding("song 1", "song", "abx-1", "abx", ("Ada",), False))
     assert step.words == words
-    assert ("void" in step.what) == (words[0] == "passage")
+    assert ("void" in step.what) == ("by channels alone" in step.what) == ("--accept" in words)
 
 
 def test_what_can_be_mended_comes_before_a_plan() -> None:

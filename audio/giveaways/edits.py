@@ -14,7 +14,7 @@ import numpy as np
 
 from ..alignment.coherence import coherence
 from ..alignment.correlation import padded_size
-from ..alignment.delay import band, lag_series
+from ..alignment.delay import align, band, lag_series
 from ..clip import Clip
 from ..runs import runs
 from ..track_time import told as told_place
@@ -34,6 +34,8 @@ SMOOTH_HZ = 100.0
 BETTER = 0.25  # by so much more than by a jump within a window
 CLEAR_S = 0.35  # about a jump, what belongs to no run
 BESIDE_S = 0.1  # about a jump, what is not asked whether it holds
+AS_EVENLY, LEAST_EVENLY = 0.6, 0.3  # of the lines: a piece that is elsewhere leaves 0.2 and less
+NEARLY_S = 0.0005
 HELD = 0.5  # of the music between jumps: of cuts nearly all of it, of other takes and speeds 0.3 and less
 
 
@@ -78,7 +80,35 @@ def jumps(reference: Clip, other: Clip, delay_s: float, pairs: Sequence[tuple[in
         for jump in _of_one(one, two, shift, reference.rate_hz):
             if not any(_near(jump, known) or same(jump, known) for known in found):
                 found.append(jump)
-    return sorted(found, key=lambda jump: jump.at_s)[:MOST]
+    return borne_out(reference, other, delay_s, sorted(found, key=lambda jump: jump.at_s)[:MOST], pairs)
+
+
+def borne_out(
+    reference: Clip, other: Clip, delay_s: float, found: Sequence[Jump], pairs: Sequence[tuple[int, int]]
+) -> list[Jump]:
+    """The jumps, in order, but for a lone one before and after which the other lies at one place as well.
+
+    A click in music that repeats every few milliseconds may look like a jump by so many.
+    """
+    if len(found) != 1:
+        return list(found)
+    (jump,) = found
+    rate_hz = reference.rate_hz
+    pair = max(pairs, key=lambda each: float(np.sum(np.square(reference.samples[:, each[0]]))))
+    one, two = reference.samples[:, pair[0]], other.samples[:, pair[1]]
+    edges = (0, round((jump.at_s - CLEAR_S) * rate_hz)), (round((jump.at_s + CLEAR_S) * rate_hz), one.size)
+    places = [round((delay_s + by_s) * rate_hz) for by_s in (0.0, jump.by_s, -jump.by_s)]
+    fits = np.array([[_evenly(one, two, first, last, late, rate_hz) for late in places] for first, last in edges])
+    return [] if np.any(fits.min(axis=0) >= AS_EVENLY * max(float(fits.max()), LEAST_EVENLY)) else [jump]
+
+
+def _evenly(one: Signal, two: Signal, first: int, last: int, late: int, rate_hz: int) -> float:
+    """How much of the other is a stretch of one so many frames later, each line alike; 0 of too short a stretch."""
+    first, last = max(first, -late), min(last, two.size - late)
+    if last - first < SURE_S * rate_hz:
+        return 0.0
+    found = align(one[first:last], two[first + late : last + late], rate_hz, 0.0, NEARLY_S)
+    return 0.0 if found is None else abs(found.evenly)
 
 
 def longest_run(

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 
 LONGEST = 60  # letters, which take two lines of a phone at most; our choice
+PLACEHOLDER = "NAME"  # in capitals in the commands that are told
 RULE = re.compile(r"[^\W_](?:[\w .+&/(),-]{0,58}[\w+)])?", re.UNICODE)
 
 
@@ -18,7 +19,13 @@ def refusal(whose: str, name: str) -> str:
     ''
     >>> refusal("a plan's", "../x").partition(";")[0]
     "'../x' cannot be a plan's name"
+    >>> refusal("a listener's", "NAME")
+    "give a name of your own in place of NAME, which only holds a listener's place in the command that was told"
     """
+    if name == PLACEHOLDER:
+        return (
+            f"give a name of your own in place of {name}, which only holds {whose} place in the command that was told"
+        )
     if RULE.fullmatch(name):
         return ""
     return (

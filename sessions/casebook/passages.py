@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from audio import track_time
 from audio.clip import Clip
 from audio.files import reading
 from audio.mend import Mend
@@ -74,13 +75,14 @@ def new(
         slack_s = ENDS_S if late_s else 0.5 / rate_hz
         if start_s + late_s < -slack_s:
             raise CatalogueError(
-                f"{what} starts at {start_s:.2f} s, before {recorded.path} does; choose a start from {-late_s:.2f} s"
+                f"{what} starts at {_place(start_s)}, before {recorded.path} does; choose a start from "
+                f"{_place(-late_s)}"
             )
         if end_s + late_s > length_s + slack_s:
-            where = f", where {recorded.path} ends at {length_s - late_s:.2f} s" if late_s else ""
+            where = f", where {recorded.path} ends at {_place(length_s - late_s)}" if late_s else ""
             raise CatalogueError(
-                f"{what} runs past the end: it ends at {end_s:.2f} s"
-                + (where or f", but {recorded.path} is {length_s:.2f} s long")
+                f"{what} runs past the end: it ends at {_place(end_s)}"
+                + (where or f", but {recorded.path} is {_place(length_s)} long")
             )
         scale = recorded.rate_hz / rate_hz
         start = max(0, round((start_s + late_s) * recorded.rate_hz))
@@ -94,6 +96,11 @@ def new(
                 f"least {SILENT_BELOW_DBFS:g} needed); choose a stretch with music in it, or record it louder"
             )
     return Passage(new_id("passage"), track.id, name, start_frame, frames, rate_hz, note, casebook.now())
+
+
+def _place(time_s: float) -> str:
+    """A place in a track as it is typed, in minutes and seconds."""
+    return track_time.told(time_s, 2)
 
 
 def add(

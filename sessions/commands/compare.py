@@ -10,6 +10,7 @@ from pathlib import Path
 from shlex import quote
 
 import click
+from click.core import ParameterSource
 
 from audio.files import reading
 from audio.pairing import Pair
@@ -21,7 +22,7 @@ from ..casebook.store import FILE_NAME, create, open_casebook
 from ..errors import PlanError
 from ..plans import drafting, plan_rows, resumed_comparison, two_folders
 from ..preparation import recording_folder
-from . import strays
+from . import next_step, strays
 from .compare_again import Again, go_on
 from .comparison_chair import Chair, going_on_later, seal_and_listen
 from .comparison_summary import document, tell
@@ -98,7 +99,7 @@ def compare(
         with open_casebook(folder) as casebook:
             setups = resumed_comparison.made_before(casebook, dir_a, dir_b)
             if setups is not None:
-                go_on(casebook, Again((dir_a, dir_b), setups, wish, chosen, around_s, polarity), chair)
+                go_on(casebook, Again((dir_a, dir_b), setups, wish, chosen, around_s, polarity, _unsaid()), chair)
                 return
     with going_on_later(chair, f"nothing of this comparison is kept yet in {folder}"):
         for one in (dir_a, dir_b):
@@ -130,8 +131,15 @@ def compare(
                 polarity=polarity,
             )
         if not as_json:
-            tell(made, hint)
+            tell(made, hint, next_step.following(casebook))
         seal_and_listen(casebook, made.plan, chair, lambda seal: document(made, seal, folder) | {"not_read": unread})
+
+
+def _unsaid() -> frozenset[str]:
+    """The parts of the wish that nobody typed."""
+    source = click.get_current_context().get_parameter_source
+    options = {"listeners": "listener", "trials": "trials"}
+    return frozenset(part for part, option in options.items() if source(option) is ParameterSource.DEFAULT)
 
 
 def _listeners(folder: Path) -> list[str]:

@@ -18,7 +18,7 @@ from ..plans.plan import Plan
 from ..plans.plan_rows import SealedPlan
 from ..plans.standings import DRAFT, OVER
 from ..preparation.recording_folder import track_name
-from . import plan, strays
+from . import next_step, plan, strays
 from .comparison_chair import Chair, going_on_later, listen, seal_and_listen
 from .comparison_summary import document, tell, tell_left_out
 from .context import confirmed, give, progress, say
@@ -26,7 +26,10 @@ from .context import confirmed, give, progress, say
 
 @dataclass(frozen=True)
 class Again:
-    """What is asked of a comparison that is in the casebook already: its folders and setups, and what is said anew."""
+    """What is asked of a comparison that is in the casebook already: its folders and setups, and what is said anew.
+
+    `unsaid` are the parts of the wish that nobody typed.
+    """
 
     folders: tuple[Path, Path]
     setups: tuple[str, str]
@@ -34,10 +37,12 @@ class Again:
     lags_s: dict[str, float]
     around_s: dict[str, list[float]]
     polarity: bool = False
+    unsaid: frozenset[str] = frozenset()
 
 
 def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
     """Go on with a comparison that is in the casebook already, from wherever it stands."""
+    asked, chair = _as_it_waits(casebook, asked, chair)
     with going_on_later(chair, f"the comparison is kept as it was in {chair.folder}"):
         if not _agreed_on_another(casebook, asked, chair):
             return
@@ -79,6 +84,13 @@ def go_on(casebook: Casebook, asked: Again, chair: Chair) -> None:
         say(f'Its order awaits words from somebody else: {chair.hint} phrase {name} "WORDS"', chair.as_json)
         return
     listen(casebook, sealed, chair)
+
+
+def _as_it_waits(casebook: Casebook, asked: Again, chair: Chair) -> tuple[Again, Chair]:
+    """What is asked and for whom, with what nobody typed as the draft that waits has it."""
+    wish = resumed_comparison.as_it_waits(casebook, asked.setups, asked.wish, asked.unsaid)
+    who = chair.who if chair.who in wish.listeners else wish.listeners[0]
+    return replace(asked, wish=wish), replace(chair, who=who)
 
 
 def _agreed_on_another(casebook: Casebook, asked: Again, chair: Chair) -> bool:
@@ -150,7 +162,7 @@ def _add(casebook: Casebook, asked: Again, pairs: Sequence[Pair], sealed: Sealed
             polarity=asked.polarity,
         )
     if not chair.as_json:
-        tell(made, chair.hint)
+        tell(made, chair.hint, next_step.following(casebook))
     if sealed is not None and plan_rows.opening(casebook, sealed.plan.id) is None:
         name = sealed.plan.name
         say(

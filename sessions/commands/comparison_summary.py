@@ -11,6 +11,7 @@ from audio import track_time
 
 from ..casebook.left_out import LeftOut
 from ..plans import two_folders
+from ..plans.next_steps import Step
 from ..preparation import meanings
 from ..preparation.proposed_passage import ProposedPassage
 from . import giveaways, plan
@@ -18,8 +19,11 @@ from .context import counted, say, table
 from .lags import COHERENCE, described, document_of, in_place
 
 
-def tell(made: two_folders.Comparison, hint: str) -> None:
-    """What was made of the two folders, in words: as much as has room on one screen, and what tells more."""
+def tell(made: two_folders.Comparison, hint: str, coming: Step | None = None) -> None:
+    """What was made of the two folders, in words: as much as has room on one screen, and what tells more.
+
+    `coming` is the step that is told below where this cannot be sealed.
+    """
     names = [pair.name for pair in made.pairs]
     say(f"{counted(len(names), 'track')} paired: {', '.join(names)}")
     for pair in made.pairs:
@@ -43,6 +47,7 @@ def tell(made: two_folders.Comparison, hint: str) -> None:
         accepted=lambda found: why.get(found.kind, ""),
         draft=made.plan.name,
         plays=[passage.name for passage in made.plan.passages],
+        coming=coming,
     )
     plan.show_plan(made.plan, told=True)
 
@@ -79,10 +84,10 @@ def tell_passages(found: Sequence[ProposedPassage]) -> None:
             f"{part.differ_percent:.0f} %",
             *([part.marked or "-"] if marked else []),
         ]
-        for part in found
+        for part in sorted(found, key=lambda one: -one.differ_percent)
     ]
     say(table(["passage of", "from", "to", "differs", *(["mark"] if marked else [])], rows))
-    say("Differs: by how much to the ear, on average, once both are equally loud.")
+    say("Differs: by how much to the ear, on average, once both are equally loud; the greatest first.")
     if not marked:
         say("To hear moments of your own as well, add for each: --around TRACK=M:SS")
 

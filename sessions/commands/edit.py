@@ -130,6 +130,7 @@ for _kind in (Track, Listener):
 @click.argument("name")
 @click.option("--setup", "setups", multiple=True, help="The setups, in order (repeat), in place of those it had.")
 @click.option("--passage", "passages", multiple=True, help="The passages (repeat), in place of those it had.")
+@click.option("--add-passage", "added", multiple=True, help="A passage (repeat), beside those it has.")
 @click.option("--all-passages", is_flag=True, help="All passages there are.")
 @click.option("--listener", "listeners", multiple=True, help="Who listens (repeat), in place of those it had.")
 @click.option("--trials", type=WHOLE, help="Trials for each listener.")
@@ -145,7 +146,14 @@ for _kind in (Track, Listener):
 @json_option
 @click.pass_obj
 def edit_draft(
-    context: Context, /, name: str, all_passages: bool, word_file: str | None, as_json: bool, **asked: Any
+    context: Context,
+    /,
+    name: str,
+    added: tuple[str, ...],
+    all_passages: bool,
+    word_file: str | None,
+    as_json: bool,
+    **asked: Any,
 ) -> None:
     """Change what a draft asks. Whatever else (method, stopping, controls) is a new plan: remove draft, then plan."""
     from ..plans import check_notes, draft_warnings, drafting, planned_test, ways_out
@@ -154,13 +162,13 @@ def edit_draft(
     from .before_seal import tell_further
     from .plan import acceptance, show_plan
 
-    if asked["passages"] and all_passages:
-        raise PlanError("--passage and --all-passages say different things; give one of them")
+    if sum(map(bool, (asked["passages"], added, all_passages))) > 1:
+        raise PlanError("--passage, --add-passage and --all-passages say different things; give one of them")
     if word_file is not None:
         asked["words"] = (*asked["words"], *word_list.listed(word_file))
     changes = {part: value for part, value in asked.items() if value is not None and value != ()}
     changes |= {"passages": ()} if all_passages else {}
-    _check_given(changes or None)
+    _check_given(changes or added or None)
     if "alpha" in changes:
         planned_test.check_decimal("alpha", changes["alpha"])
     with context.open() as casebook:
@@ -170,6 +178,8 @@ def edit_draft(
         if "accepted" in changes:
             given = dict(map(acceptance, changes["accepted"]))
             changes["accepted"] = tuple((dict(draft.wish.accepted) | given).items())
+        if added:
+            changes["passages"] = catalogue_edits.passages_with(casebook, draft, added)
         made = drafting.redraft(casebook, draft, replace(draft.wish, **changes))
         notes = [*check_notes.sentences(casebook, made), *draft_warnings.warnings(casebook, made)]
         ways = ways_out.of_draft(casebook, made)

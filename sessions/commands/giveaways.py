@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -14,7 +15,7 @@ from ..casebook import catalogue, documents
 from ..casebook.catalogue import Passage
 from ..casebook.store import Casebook
 from ..plans import next_steps, overview, plan_rows, ways_out
-from ..plans.accepted_kinds import Accepting
+from ..plans.accepted_kinds import Accepting, by_itself, to_leave_out
 from ..plans.next_steps import Step
 from . import next_step
 from .context import Context, counted, give, json_option, progress, say
@@ -72,6 +73,9 @@ def giveaways(
             check = giveaway_check.check(casebook, selection, progress=progress)
         accepted = accepted_by(casebook, selection)
         still = open_of(check, accepted)
+        named = tuple(word for name in setups for word in ("--setup", name))
+        named += tuple(word for name in passages for word in ("--passage", name))
+        first = None if real else repair_of(still, named)
         if as_json:
             taken = [
                 {"kind": one.kind, "setup": one.setup, "passage": one.passage, "accepted": said}
@@ -85,10 +89,9 @@ def giveaways(
             )
         else:
             draft, plays = _draft_of(casebook, selection, still)
-            tell(check, mended, context.hint, real=real, accepted=accepted, draft=draft, plays=plays)
-        named = tuple(word for name in setups for word in ("--setup", name))
-        named += tuple(word for name in passages for word in ("--passage", name))
-        next_step.tell(casebook, context.hint, as_json, None if real else repair_of(still, named))
+            coming = next_step.following(casebook, first)
+            tell(check, mended, context.hint, real=real, accepted=accepted, draft=draft, plays=plays, coming=coming)
+        next_step.tell(casebook, context.hint, as_json, first)
     ctx.exit(0 if still.ok else 1)
 
 
@@ -118,12 +121,12 @@ def open_of(check: GiveawayCheck, accepted: Callable[[Giveaway], str]) -> Giveaw
 
 
 def _draft_of(casebook: Casebook, selection: Selection, still: GiveawayCheck) -> tuple[str, Sequence[str]]:
-    """The draft in which all that is open can be accepted, and its passages; empty where there is none, or a choice."""
+    """The draft in which all that is open can be accepted, and its passages; the checked ones where there is none."""
     kinds = tuple((found.kind, "") for found in still.findings)
     drafts = [replace(Accepting.of_draft(one), reasons=kinds) for one in plan_rows.every_draft(casebook)]
     fit = [one for one in drafts if all(_takes(one, selection, found) for found in still.findings)]
     if len(fit) != 1:
-        return "", ()
+        return "", [one.name for one in selection.passages]
     every = catalogue.everything(casebook, Passage)
     own = fit[0].passages
     return fit[0].name, [one.name for one in every if not own or not own.isdisjoint({one.id, one.name})]
@@ -138,12 +141,14 @@ def tell(
     accepted: Callable[[Giveaway], str] = lambda _: "",
     draft: str = "",
     plays: Sequence[str] = (),
+    coming: Step | None = None,
 ) -> None:
     """The check, and what was mended before it, in words; `hint` is how a command names the casebook.
 
     Of real gear nothing is mended here: each finding says what can be done. `accepted` says of a giveaway that it is
     accepted and why, or nothing. `draft` is the one in which it can be, and `plays` are its passages; empty where there
-    is none, or a choice.
+    is none, or a choice: then what was checked. `coming` is the step that is told below, so that its command stands
+    there alone.
     """
     still = open_of(check, accepted)
     for one in mended:
@@ -166,26 +171,59 @@ def tell(
         say(f"{counted(taken, 'giveaway')}, accepted with a reason, and played all the same.")
     else:
         number = counted(len(still.findings), "giveaway") + (f", and {taken} accepted with a reason" if taken else "")
-        mendable, matchable, turned = _repairable(still)
-        ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
-        repairs = [f"{some} of them: {hint} {way}" for some, way in ways if some]
-        kinds = " ".join(f"--accept {kind}=WHY" for kind in dict.fromkeys(found.kind for found in still.findings))
-        way = f"{hint} edit draft {quote(draft)} {kinds}" if draft else f"a plan, with {kinds}"
-        accept = f"accept {'it' if len(still.findings) == 1 else 'them'} with your reason in place of WHY: {way}"
         if real:
-            say(f"{number}. What helps stands with each; or {accept}")
-        elif repairs:
+            say(f"{number}. What helps stands with each; or {_accepting(still, draft, hint)}")
+            return
+        repairs = _repairs(still, hint, coming)
+        rest = replace(still, findings=tuple(one for one in still.findings if not (one.mendable or _is_matched(one))))
+        if not rest.findings:
             say(f"{number}. To repair {'; to repair '.join(repairs)}")
+            return
+        ways = f"{_without(rest, draft, plays, hint)}; or bring other recordings; or {_accepting(rest, draft, hint)}"
+        if coming is not None:
+            ways = ways.replace(f": {coming.command(hint)};", ", as told below;")
+        none = "which cannot be repaired here" if len(rest.findings) == 1 else "none of which can be repaired here"
+        if repairs:
+            left = len(rest.findings)
+            say(f"{number}. To repair {'; to repair '.join(repairs)}")
+            say(f"The other {left if left > 1 else 'one'}, {none}: {ways}")
         else:
-            none = "which cannot be repaired here" if len(still.findings) == 1 else "none of which can be repaired here"
-            say(f"{number}, {none}: {_without(still, draft, plays, hint)}; or bring other recordings; or {accept}")
+            say(f"{number}, {none}: {ways}")
+
+
+def _repairs(still: GiveawayCheck, hint: str, coming: Step | None) -> list[str]:
+    """How many of the findings can be repaired, and by which command; that of the step to come stands there."""
+    mendable, matchable, turned = _repairable(still)
+    ways = ((mendable, f"giveaways --mend{' --polarity' if turned else ''}"), (matchable, "match files"))
+    told = "" if coming is None else f"{shlex.join(coming.words)} "
+    return [
+        f"{some} of them: {'as told below' if told.startswith(f'{way} ') else f'{hint} {way}'}"
+        for some, way in ways
+        if some
+    ]
+
+
+def _accepting(still: GiveawayCheck, draft: str, hint: str) -> str:
+    """How all that is open is accepted: in the draft, or in a plan that will be made."""
+    found = list(dict.fromkeys(one.kind for one in still.findings))
+    kinds = " ".join(f"--accept {kind}=WHY" for kind in found)
+    way = f"{hint} edit draft {quote(draft)} {kinds}" if draft else f"a plan, with {kinds}"
+    them = "it" if len(still.findings) == 1 else "them"
+    return f"accept {them} with your reason in place of WHY{by_itself(found)}: {way}"
 
 
 def _without(still: GiveawayCheck, draft: str, plays: Sequence[str], hint: str) -> str:
     """How the passages in which something is open are left out: of the draft, or of a plan that will be made."""
-    poor = list(dict.fromkeys(one.passage for one in still.findings))
+    found = {name: [one.kind for one in still.findings if one.passage == name] for name in plays}
     if draft:
-        return ways_out.without(draft, plays, poor, hint)
+        return ways_out.without(draft, found, hint)
+    poor = to_leave_out(found)
+    if plays and not poor:
+        return f"play other passages instead: {hint} passage add TRACK --from M:SS --to M:SS"
+    play = " ".join(f"--passage {quote(name)}" for name in plays if name not in poor)
+    if plays:
+        return f"leave {' and '.join(poor)} out of a plan, with {play}"
+    poor = tuple(dict.fromkeys(one.passage for one in still.findings))
     return f"leave {' and '.join(poor)} out of a plan, with --passage NAME for each passage that it plays"
 
 
@@ -197,10 +235,15 @@ def repair_of(check: GiveawayCheck, named: tuple[str, ...] = ()) -> Step | None:
     return Step("levels are to be matched", ("match", "files", *named)) if matchable else None
 
 
+def _is_matched(found: Giveaway) -> bool:
+    """Whether a new match takes it away."""
+    return (found.kind, found.unit) in MATCHED_ANEW
+
+
 def _repairable(check: GiveawayCheck) -> tuple[int, int, bool]:
     """How many of the findings a mend repairs, how many a match, and whether polarity is among the first."""
     mendable = [found for found in check.findings if found.mendable]
-    matchable = sum((found.kind, found.unit) in MATCHED_ANEW and not found.mendable for found in check.findings)
+    matchable = sum(_is_matched(found) and not found.mendable for found in check.findings)
     return len(mendable), matchable, any(found.kind == "polarity" for found in mendable)
 
 

@@ -14,6 +14,7 @@ from ..errors import PlanError
 from ..plans import (
     coin_phrase,
     drafting,
+    plan_rows,
     planned_test,
     sealed_beside,
     seals,
@@ -28,7 +29,7 @@ from .context import NOT_PRIVATE, Context, confirmed, give, json_option, say
 
 
 @click.command()
-@click.argument("name")
+@click.argument("name", required=False)
 @click.option(
     "--anyway",
     is_flag=True,
@@ -51,7 +52,7 @@ from .context import NOT_PRIVATE, Context, confirmed, give, json_option, say
 @click.pass_obj
 def seal(
     context: Context,
-    name: str,
+    name: str | None,
     anyway: bool,
     device: str | None,
     elsewhere: bool,
@@ -59,9 +60,11 @@ def seal(
     held: bool,
     as_json: bool,
 ) -> None:
-    """Fix a plan and the order of all its trials, and print the seal."""
+    """Fix a plan and the order of all its trials, and print the seal. NAME may be left out where one draft waits."""
     beside: list[str] = []  # told below the seal, whose code takes all of a small screen
     with context.open() as casebook:
+        if name is None:
+            name = _the_draft(plan_rows.draft_names(casebook), context.hint)
         draft = drafting.drafted(casebook, name)
         if draft is not None and (anyway or not void_reasons(draft)):  # else that is what it is refused for
             if not elsewhere:
@@ -97,6 +100,22 @@ def seal(
     if coin_phrase.is_awaited(sealed.plan):
         say(f'Its words: {context.hint} phrase {quote(sealed.plan.name)} "WORDS"', as_json)
     tell_listen(sealed.plan, context.hint, as_json)
+
+
+def _the_draft(drafts: Sequence[str], hint: str) -> str:
+    """The only draft that waits.
+
+    Raises
+    ------
+    PlanError
+        If none waits, or several do; the message says what seals each.
+    """
+    if not drafts:
+        raise PlanError(f"no draft waits to be sealed; to make one: {hint} plan --help")
+    if len(drafts) > 1:
+        commands = "; ".join(f"{hint} seal {quote(name)}" for name in drafts)
+        raise PlanError(f"{len(drafts)} drafts wait to be sealed; name one: {commands}")
+    return drafts[0]
 
 
 def _agreed(draft: Plan, hint: str, as_json: bool) -> bool:

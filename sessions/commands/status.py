@@ -147,7 +147,7 @@ def _viewers_lines(one: ViewersStanding) -> list[str]:
 
 def _not_played(stands: Overview, hint: str) -> list[str]:
     """The tracks of which no plan plays anything, or no passage is, and how to have one."""
-    steps = [(one.track, next_steps.of_its_own(one)) for one in stands.unplanned if not one.track_played]
+    steps = [(one.track, next_steps.of_its_own(stands, one)) for one in stands.unplanned if not one.track_played]
     own = [f"{track}: {step.what}: {step.command(hint)}" for track, step in steps]
     tracks = stands.without_passage
     if not tracks:

@@ -76,6 +76,7 @@ def shown(plan: PlanStanding) -> ShownPlan:
 
 
 LACKS = {
+    "setups": "says not which setups it is about",
     "match": "not level-matched",
     "check": "not checked for giveaways",
     "mend": "giveaways that can be mended",

@@ -8,6 +8,10 @@ from typing import Protocol
 
 from .plan_rows import Draft, PlanSummary
 
+OF_A_RECORDING = frozenset(  # kinds that are of one recording of the music, and tell it from the other by themselves
+    {"channels", "channel-delay", "click", "dropout", "edit", "length", "onset", "performance", "polarity"}
+)
+
 
 @dataclass(frozen=True)
 class Accepting:
@@ -74,3 +78,34 @@ def of_all(drafts: Iterable[Draft], plans: Iterable[PlanSummary]) -> Sequence[Ac
         ),
     ]
     return [one for one in found if one.reasons]
+
+
+def by_itself(kinds: Collection[str]) -> str:
+    """What is given up where these kinds are accepted, in brackets; empty where none of them tells A from B by itself.
+
+    >>> by_itself(["noise-floor"])
+    ''
+    """
+    telling = [kind for kind in kinds if kind in OF_A_RECORDING]
+    if not telling:
+        return ""
+    alone = f"by {' or '.join(telling)} alone the listener can tell A from B"
+    return f" ({alone}; a difference that is heard is then not shown to be the setups')"
+
+
+def to_leave_out(open_kinds: Mapping[str, Collection[str]]) -> tuple[str, ...]:
+    """The passages that a plan is best without, so that some are left; none where none would be.
+
+    `open_kinds` are the kinds of giveaways by passage, of all that it plays. Where something is found in all of them
+    (a hiss of one setup, say), those are left out that tell A from B by a kind that is of their recording alone.
+
+    >>> to_leave_out({"one": [], "two": ["hum"]}), to_leave_out({"one": ["hum"], "two": ["hum", "click"]})
+    (('two',), ('two',))
+    >>> to_leave_out({"one": ["hum"], "two": ["hum"]})
+    ()
+    """
+    for telling in (lambda _: True, OF_A_RECORDING.__contains__):
+        poor = tuple(name for name, kinds in open_kinds.items() if any(map(telling, kinds)))
+        if len(poor) < len(open_kinds):
+            return poor
+    return ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from shlex import quote
 from typing import TypeVar
@@ -111,6 +112,19 @@ def remove(casebook: Casebook, found: Dependents) -> None:
             casebook.delete_draft(draft.name)
         for table, entry in found.entries:
             catalogue_changes.remove(casebook, table, entry)
+
+
+def passages_with(casebook: Casebook, draft: Draft, added: Collection[str]) -> tuple[str, ...]:
+    """The passages that a draft plays, with some more; none named where it plays all of them.
+
+    Raises
+    ------
+    CatalogueError
+        If one is unknown.
+    """
+    new = [catalogue.find(casebook, Passage, name) for name in added]
+    had = draft.wish.passages
+    return (*had, *dict.fromkeys(one.name for one in new if not {one.id, one.name} & {*had})) if had else ()
 
 
 def unsealed(casebook: Casebook, name: str) -> Draft:

@@ -88,7 +88,8 @@ def of_track(casebook: Casebook, track: Track) -> Dependents:
     for table, what in (("recordings", "recordings"), ("sources", "the music itself")):
         rows = casebook.query(f"SELECT id FROM {table} WHERE track_id = ?", [track.id])
         entries += [(table, row["id"]) for row in rows]
-        named += [f"its {len(rows)} {what} (the files stay)" if table == "recordings" else what] if rows else []
+        own = "its 1 recording (the file stays)" if len(rows) == 1 else f"its {len(rows)} {what} (the files stay)"
+        named += [own if table == "recordings" else what] if rows else []
     named += [f"its passages {', '.join(one.name for one in passages)}"] if passages else []
     entries += [("passages", one.id) for one in passages]
     drafts = naming(casebook, "passages", {name for one in passages for name in (one.id, one.name)})

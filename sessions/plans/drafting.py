@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
+from shlex import quote
 
 from ..casebook import catalogue, name_rule, playback_chain
-from ..casebook.catalogue import Listener
+from ..casebook.catalogue import Listener, Setup
 from ..casebook.ids import new_id
+from ..casebook.near_names import unknown
 from ..casebook.store import Casebook
-from ..errors import PlanError
+from ..errors import CatalogueError, PlanError
 from ..preparation.selection import select
 from ..words import lexicon_rows
-from . import ballot_words, evidence_in_force, plan_evidence, plan_rows, planned_test, randomisation
+from . import ballot_words, evidence_in_force, open_setups, plan_evidence, plan_rows, planned_test, randomisation
 from .methods.method import Method
 from .methods.table import METHODS
 from .plan import Plan, check_numbers
@@ -40,7 +43,7 @@ def draft(casebook: Casebook, wish: Wish, name: str = "") -> Plan:
         f"{wish.method}-{number}" for number in range(1, len(taken) + 2) if f"{wish.method}-{number}" not in taken
     )
     check_free(casebook, chosen)
-    made = Draft(new_id("plan"), chosen, wish)
+    made = Draft(new_id("plan"), chosen, _of_its_setups(casebook, wish))
     new = {name: catalogue.new_listener(casebook, name) for name, found in known.items() if found is None}
     plan = _build(casebook, made, new)
     with casebook.writing():
@@ -82,10 +85,11 @@ def redraft(casebook: Casebook, before: Draft, wish: Wish) -> Plan:
     PlanError, CatalogueError
         If no plan can be made of that wish, or it names a listener who is unknown.
     """
-    changed = Draft(before.id, before.name, wish)
+    changed = Draft(before.id, before.name, _of_its_setups(casebook, wish))
     _check_said(wish, before.wish)
     if not wish.listeners:
         raise PlanError("a plan names its listeners; add --listener NAME (again for each further one)")
+    _check_listeners(casebook, wish.listeners)
     plan = _build(casebook, changed)
     plan_rows.rewrite_draft(casebook, changed)
     return plan
@@ -107,6 +111,18 @@ def check_free(casebook: Casebook, name: str) -> None:
         raise PlanError(f"a plan called {name!r} is in this casebook already; choose another name")
 
 
+def _check_listeners(casebook: Casebook, listeners: Collection[str]) -> None:
+    """Nothing, if all of them are in the casebook; else what adds the one that is not."""
+    for name in listeners:
+        if catalogue.named(casebook, Listener, name) is None:
+            catalogue.check_name(Listener, name)
+            known = sorted(catalogue.names(casebook, Listener).values())
+            raise CatalogueError(
+                f"{unknown('listener', name, known, ' in this casebook')}; to add this one: earwitness listener add "
+                f"{quote(name)}"
+            )
+
+
 def _check_said(wish: Wish, before: Wish | None = None) -> None:
     """Nothing, if who runs it and what it asks may be said so; what a draft said before it may go on saying."""
     of_before = Wish(wish.method) if before is None else before
@@ -120,7 +136,21 @@ def _check_said(wish: Wish, before: Wish | None = None) -> None:
 def drafted(casebook: Casebook, name: str) -> Plan | None:
     """The draft of that name as it would be sealed now; None if there is none."""
     found = plan_rows.draft(casebook, name)
-    return None if found is None else _build(casebook, found)
+    if found is None:
+        return None
+    if to_name := open_setups.to_name(found.wish, catalogue.everything(casebook, Setup)):
+        named = " ".join(f"--setup {quote(one.name)}" for one in to_name)
+        raise PlanError(
+            f"draft {found.name!r} named no setups, and this casebook has more by now than {found.wish.method} takes; "
+            f"name those it is about: earwitness edit draft {quote(found.name)} {named}"
+        )
+    return _build(casebook, found)
+
+
+def _of_its_setups(casebook: Casebook, wish: Wish) -> Wish:
+    """The wish with its setups named: a setup that is added later is no part of a draft made before it."""
+    setups = wish.setups or tuple(one.name for one in catalogue.everything(casebook, Setup))
+    return replace(wish, setups=setups)
 
 
 def _build(casebook: Casebook, made: Draft, new: Mapping[str, Listener] | None = None) -> Plan:

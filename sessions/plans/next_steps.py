@@ -6,10 +6,12 @@ import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from . import accepted_kinds
 from .standings import AWAITS_PHRASE, DRAFT, GIVEN_UP, OVER, Overview, PassageStanding, PlanStanding, UnplannedStanding
 
 USUAL, OTHERS = "bs1770", ("a", "c", "band")  # measures by which files are matched
 LOUDNESS = ("zwicker@", "zwicker-n5@")  # others, with the level of full scale behind them
+ALSO = "--add-passage"  # takes one into a draft, and leaves what was left out on purpose
 
 
 @dataclass(frozen=True)
@@ -73,8 +75,9 @@ def _preparing(stands: Overview) -> list[Step]:
         which = "no setup yet" if not stands.setups else "one setup alone compares with nothing"
         return [Step(which, ("setup", "add", "NAME", "--from", "DIR"))]
     real = any(setup.kind != "files" for setup in stands.setups)
+    drafted = {name for plan in stands.plans for name in plan.setups}
     for setup in stands.setups:
-        if not setup.tracks:
+        if not setup.tracks and (setup.name in drafted or not drafted):  # what came after a draft holds up none
             if setup.kind != "files":
                 return [Step(f"{setup.name} has no music to play", ("track", "music", "DIR"))]
             return [Step(f"{setup.name} has no recording", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))]
@@ -90,7 +93,8 @@ def _planning(stands: Overview) -> list[Step]:
     open_plans = [plan for plan in stands.plans if plan.state not in (OVER, GIVEN_UP)]
     steps = [step for plan in open_plans for step in of_plan(stands, plan)]
     if steps:
-        return steps
+        only_drafts = all(plan.state == DRAFT for plan in stands.plans)
+        return [*steps, *(_without_files(stands) if only_drafts else [])]
     over = [plan for plan in stands.plans if plan.state == OVER]
     if over:
         asked = {name for plan in stands.plans for name in plan.setups}
@@ -108,11 +112,7 @@ def _planning(stands: Overview) -> list[Step]:
 
 def _newcomers(stands: Overview) -> list[Step]:
     """What setups and passages lack that came after a plan was sealed: recordings, or a level match."""
-    steps = [
-        Step(f"{setup.name}: no files yet", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
-        for setup in stands.setups
-        if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
-    ]
+    steps = _without_files(stands)
     able = [setup for setup in stands.setups if setup.tracks]
     known = {name for passage in stands.passages for name in passage.matched}
     known |= {name for plan in stands.plans for name in plan.setups}
@@ -130,11 +130,21 @@ def _newcomers(stands: Overview) -> list[Step]:
     return [*steps, Step(what, (*_match(any(setup.kind != "files" for setup in playing)), *named))]
 
 
+def _without_files(stands: Overview) -> list[Step]:
+    """What gives recordings to the setups that have nothing at all."""
+    return [
+        Step(f"{setup.name}: no files yet", ("track", "add", "TRACK", "--file", f"{setup.name}=FILE"))
+        for setup in stands.setups
+        if setup.kind == "files" and not (setup.tracks or setup.curves or setup.facts)
+    ]
+
+
 def of_plan(stands: Overview, plan: PlanStanding) -> list[Step]:
     """What waits of a plan that is not over."""
     if plan.state == DRAFT:
         seal = Step(f"draft {plan.name} is not sealed", ("seal", plan.name))
-        return [_lacking(stands, plan) or _more_trials(plan) or seal, *further(plan)]
+        first = _lacking(stands, plan) or _more_trials(plan) or seal
+        return [first, *_accepting(plan, first), *further(plan)]
     if plan.state == AWAITS_PHRASE:
         return [Step(f"{plan.name} awaits words from somebody else", ("phrase", plan.name, "WORDS"))]
     if plan.missing_audio:
@@ -155,7 +165,7 @@ def further(plan: PlanStanding) -> list[Step]:
     if not plan.further:
         return []
     what = f"{', '.join(plan.further)} {'is' if len(plan.further) == 1 else 'are'} not in draft {plan.name}"
-    return [Step(what, ("edit", "draft", plan.name, "--all-passages"))]
+    return [Step(what, ("edit", "draft", plan.name, *(word for one in plan.further for word in (ALSO, one))))]
 
 
 def is_of_files(by: str) -> bool:
@@ -176,23 +186,41 @@ def _lacking(stands: Overview, plan: PlanStanding) -> Step | None:
     if not plan.lacks:
         return None
     named = tuple(word for name in plan.setups for word in ("--setup", name))
+    if plan.lacks[0] == "setups":
+        what = f"draft {plan.name} named no setups, and there are more by now than it takes"
+        return Step(what, ("edit", "draft", plan.name, *named))
     if plan.lacks[0] == "match":
         real = any(setup.kind != "files" for setup in stands.setups if setup.name in plan.setups)
         return Step(f"draft {plan.name} is not level-matched", (*_match(real), *named))
     if plan.lacks[0] == "acceptance":
-        kinds = " and ".join(plan.unaccepted)
-        what = (
-            f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY, or "
-            "have it play other passages (--passage NAME); else it would be void"
-        )
-        accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
-        return Step(what, ("edit", "draft", plan.name, *accept))
+        if not plan.sound:
+            return _accept(plan)
+        kinds, poor = " and ".join(plan.unaccepted), " and ".join(plan.poor)
+        what = f"draft {plan.name} would be void by what cannot be mended ({kinds}); to leave {poor} out"
+        return Step(what, ("edit", "draft", plan.name, *(word for one in plan.sound for word in ("--passage", one))))
     if plan.lacks[0] == "mend":
         return Step(f"draft {plan.name} has giveaways that can be mended", ("giveaways", "--mend", *named))
     if plan.lacks[0] == "polarity":
         what = f"draft {plan.name} has a setup with polarity turned, which can be turned back"
         return Step(what, ("giveaways", "--mend", "--polarity", *named))
     return Step(f"draft {plan.name} is not checked for giveaways", ("giveaways", *named))
+
+
+def _accept(plan: PlanStanding) -> Step:
+    """What accepts all that a draft has of what nothing mends; what is given up with that is said."""
+    kinds, given_up = " and ".join(plan.unaccepted), accepted_kinds.by_itself(plan.unaccepted)
+    others = "or have it play other passages (--passage NAME); else it would be void"
+    what = (
+        f"draft {plan.name} has what cannot be mended ({kinds}); accept it with your reason in place of WHY{given_up}, "
+        f"{'or leave passages out' if plan.sound else others}"
+    )
+    accept = tuple(word for kind in plan.unaccepted for word in ("--accept", f"{kind}=WHY"))
+    return Step(what, ("edit", "draft", plan.name, *accept))
+
+
+def _accepting(plan: PlanStanding, first: Step) -> list[Step]:
+    """The second way beside leaving passages out, where that comes first."""
+    return [_accept(plan)] if plan.lacks[:1] == ("acceptance",) and first != _accept(plan) else []
 
 
 def _more_trials(plan: PlanStanding) -> Step | None:
@@ -211,7 +239,8 @@ def _evidence(stands: Overview) -> list[Step]:
         return [Step("the setups are not level-matched", _match(real))]
     if all(one.check == "none" for one in stands.passages):
         return [Step("nothing is checked for giveaways", ("giveaways",))]
-    return []
+    repairs = {repair for one in stands.passages for repair in one.repairs}
+    return [to_mend(_named(stands, stands.passages), turned="polarity" in repairs)] if repairs else []
 
 
 def _checking(stands: Overview, new: Sequence[str]) -> list[Step]:
@@ -239,12 +268,25 @@ def to_mend(named: tuple[str, ...] = (), *, turned: bool) -> Step:
     return Step("giveaways can be mended", ("giveaways", "--mend", *(("--polarity",) if turned else ()), *named))
 
 
-def of_its_own(one: UnplannedStanding) -> Step:
-    """What plays a passage that a sealed plan does not: a plan of its own."""
+def of_its_own(stands: Overview, one: UnplannedStanding) -> Step:
+    """What plays a passage that a sealed plan does not: a plan of its own, or where that would be void what helps."""
+    passage = next(each for each in stands.passages if each.name == one.passage)
+    opened = [kind for kind in passage.found if kind not in passage.accepted]
+    without = f"plan {one.plan} is sealed without {one.passage}"
+    if passage.repairs:
+        mend = to_mend(("--passage", one.passage), turned="polarity" in passage.repairs)
+        return Step(f"{without}, which has giveaways that can be mended ({', '.join(opened)}); first", mend.words)
     method = one.method if one.method == "preference" else "abx"
     who = tuple(word for name in one.listeners for word in ("--listener", name))
-    what = f"plan {one.plan} is sealed without {one.passage}; to have it played, a plan of its own"
-    return Step(what, ("plan", method, "--passage", one.passage, *who))
+    words = ("plan", method, "--passage", one.passage, *who)
+    if opened:
+        accept = tuple(word for kind in opened for word in ("--accept", f"{kind}=WHY"))
+        what = (
+            f"{without}, since a plan of it would be void ({' and '.join(opened)}); bring other recordings of "
+            f"{one.track}, or accept that with your reason in place of WHY{accepted_kinds.by_itself(opened)}"
+        )
+        return Step(what, (*words, *accept))
+    return Step(f"{without}; to have it played, a plan of its own", words)
 
 
 def is_open(stands: Overview) -> bool:

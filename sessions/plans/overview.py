@@ -24,6 +24,7 @@ from . import (
     accepted_kinds,
     evidence_in_force,
     left_out_again,
+    open_setups,
     plan_rows,
     sealed_audio,
     tracks_standing,
@@ -294,9 +295,10 @@ def _listeners(sealed: PlanSummary, progress: Mapping[str, session_rows.Progress
 
 def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence: Evidence) -> PlanStanding:
     wish = draft.wish
-    own = [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
+    to_name = open_setups.to_name(wish, setups)
+    own = [*to_name] or [one for one in setups if not wish.setups or one.name in wish.setups or one.id in wish.setups]
     stretches = [one for one in passages if not wish.passages or one.name in wish.passages or one.id in wish.passages]
-    lacks, kinds = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
+    lacks, kinds, poor = _lacks(own, stretches, {kind for kind, _ in wish.accepted}, evidence)
     return PlanStanding(
         draft.name,
         wish.method,
@@ -307,8 +309,10 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
         tuple(one.name for one in own),
         tuple(ListenerProgress(name, 0, wish.trials or 0, complete=False) for name in wish.listeners),
         (),
-        tuple(lacks),
+        ("setups",) if to_name else tuple(lacks),
         unaccepted=tuple(dict.fromkeys(kinds)),
+        poor=poor,
+        sound=tuple(one.name for one in stretches if one.name not in poor) if poor else (),
         vain=not lacks and vain_drafts.shows_nothing(wish, len(own)),  # what it lacks comes first
         further=tuple(one.name for one in passages if one not in stretches and one.added_at > draft.at),
     )
@@ -316,20 +320,23 @@ def _draft(draft: Draft, setups: list[Setup], passages: list[Passage], evidence:
 
 def _lacks(
     setups: list[Setup], passages: list[Passage], accepted: Collection[str], evidence: Evidence
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[str], list[str], tuple[str, ...]]:
     """What of its evidence a draft lacks: ``match``, ``check``, ``mend``, ``polarity`` or ``acceptance``.
 
-    And the kinds of its giveaways that nothing mends and nobody accepted.
+    And the kinds of its giveaways that nothing mends and nobody accepted, and the passages best left out for these.
     """
-    names, lacking, kinds = catalogue.Names({one.id: one.name for one in setups}), list[str](), list[str]()
+    names, lacking = catalogue.Names({one.id: one.name for one in setups}), list[str]()
+    kinds, of_each = list[str](), dict[str, list[str]]()
     for passage in passages:
         newest = evidence.match(passage.id, set(names))
         if newest is None or not evidence.holds(*newest, set(names)):
-            return ["match"], []
+            return ["match"], [], ()
         checked = evidence.check(passage, names, newest)
         lacking += ["check"] * bool(checked.open)
         found = [one for one in checked.found if one.kind not in accepted]
         mend = {True: "mend", False: "acceptance"}
-        kinds += [one.kind for one in found if not one.mendable]
+        of_each[passage.name] = [one.kind for one in found if not one.mendable]
+        kinds += of_each[passage.name]
         lacking += ["polarity" if one.mendable and one.kind == "polarity" else mend[one.mendable] for one in found]
-    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds
+    poor = accepted_kinds.to_leave_out(of_each)
+    return [one for one in ("check", "mend", "polarity", "acceptance") if one in lacking], kinds, poor

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from shlex import quote
@@ -253,6 +253,20 @@ def others(casebook: Casebook, setups: tuple[str, str], wish: Wish) -> tuple[Pla
     return tuple(
         one for one in overview.gather(casebook).plans if set(one.setups) == set(setups) and one.state != GIVEN_UP
     )
+
+
+def as_it_waits(casebook: Casebook, setups: tuple[str, str], wish: Wish, unsaid: Collection[str]) -> Wish:
+    """The wish, with what was not said of it (`unsaid`: listeners, trials) taken from the newest draft that waits.
+
+    The wish as it is where a draft or a sealed plan asks the very same, or no draft agrees with what was said.
+    """
+    if _waiting(casebook, setups, wish) is not None or sealed(casebook, setups, wish) is not None:
+        return wish
+    said = [part for part in ("method", "listeners", "trials") if part not in unsaid]
+    for one in reversed(_drafts(casebook, setups)):
+        if all(getattr(one.wish, part) == getattr(wish, part) for part in said):
+            return replace(wish, listeners=one.wish.listeners, trials=one.wish.trials)
+    return wish
 
 
 def plan(

@@ -129,6 +129,8 @@ class PlanStanding:
         Passages that were added after a draft was written, and are not in it.
     unaccepted
         The kinds of giveaways of a draft that nothing mends and nobody accepted.
+    poor, sound
+        The passages that a draft is best without for these, and its others; empty where none would be left.
     """
 
     name: str
@@ -148,6 +150,8 @@ class PlanStanding:
     vain: bool = False
     further: tuple[str, ...] = ()
     unaccepted: tuple[str, ...] = ()
+    poor: tuple[str, ...] = ()
+    sound: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

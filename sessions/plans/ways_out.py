@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping
 from decimal import Decimal
 from shlex import quote
 
 from ..casebook.store import Casebook
-from . import overview
+from . import accepted_kinds, overview
 from .plan import Plan, void_reasons
 from .plan_parts import BALANCE_KIND
 
@@ -40,27 +40,31 @@ def ways_out(plan: Plan, lacks: Collection[str]) -> list[str]:
         ways.append(f"to mend what can be mended: {PROGRAM} giveaways --mend {setups}")
     if "polarity" in lacks:
         ways.append(f"to turn polarity round: {PROGRAM} giveaways --mend --polarity {setups}")
-    poor = dict.fromkeys(each.passage for each in plan.open_giveaways)
-    if "acceptance" in lacks and (files or len(poor) < len(plan.passages)):
-        ways.append(f"to {without(plan.name, [one.name for one in plan.passages], list(poor), PROGRAM)}")
+    found = {one.name: [each.kind for each in plan.open_giveaways if each.passage == one.name] for one in plan.passages}
+    if "acceptance" in lacks and (files or accepted_kinds.to_leave_out(found)):
+        ways.append(f"to {without(plan.name, found, PROGRAM)}")
     balance = plan.match.unbalanced and not plan.match.balance_accepted and BALANCE_KIND not in kinds
     if every := [*kinds, *[BALANCE_KIND] * balance]:
-        accept = " ".join(f"--accept {kind}=WHY" for kind in every)
+        accept, edit = " ".join(f"--accept {kind}=WHY" for kind in every), f"{PROGRAM} edit draft {name}"
         them = "them" if len(every) > 1 else "it"
-        ways.append(f"to accept {them} with your reason in place of WHY: {PROGRAM} edit draft {name} {accept}")
+        ways.append(
+            f"to accept {them} with your reason in place of WHY{accepted_kinds.by_itself(every)}: {edit} {accept}"
+        )
     ways.append(f"to seal it all the same, void: {PROGRAM} seal {name} --anyway")
     return [f"{ways[0][:1].upper()}{ways[0][1:]}", *ways[1:]]
 
 
-def without(draft: str, passages: Sequence[str], poor: Sequence[str], hint: str) -> str:
+def without(draft: str, open_kinds: Mapping[str, Collection[str]], hint: str) -> str:
     """How a draft leaves some of its passages out, as an order with its command; how it plays others if none is left.
 
-    `hint` is how a command names the casebook.
+    `open_kinds` are the kinds of giveaways by passage, of all that it plays; `hint` is how a command names the
+    casebook.
     """
     edit = f"{hint} edit draft {quote(draft)}"
-    kept = [name for name in passages if name not in poor]
-    if kept:
-        return f"leave {' and '.join(poor)} out: {edit} {' '.join(f'--passage {quote(name)}' for name in kept)}"
+    poor = accepted_kinds.to_leave_out(open_kinds)
+    if poor:
+        kept = " ".join(f"--passage {quote(name)}" for name in open_kinds if name not in poor)
+        return f"leave {' and '.join(poor)} out: {edit} {kept}"
     return (
         f"play other passages instead: {hint} passage add TRACK --from M:SS --to M:SS, and then {edit} --passage NAME"
     )

@@ -105,6 +105,27 @@ def test_a_plan_that_waits_is_named_before_another_question_is_drafted(
     assert "plan show abx-1" in earwitness(book, *shorter).stdout
 
 
+def test_what_nobody_typed_is_as_the_draft_that_waits_has_it(
+    book: Path, folders: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Draft, then change who listens and how often as told; the bare command called that another primary question."""
+    monkeypatch.setattr(sys, "stdin", Keyboard("n\n"))
+    assert compared(book, folders).returncode == 0
+    assert earwitness(book, "listener", "add", "Hazel").returncode == 0
+    assert earwitness(book, "edit", "draft", "abx-1", "--listener", "Hazel", "--trials", "20").returncode == 0
+    bare = ("compare", *map(str, folders), "--no-listen")
+    for contradicting in (("--listener", "Bo"), ("--trials", "12"), ("--preference",)):
+        monkeypatch.setattr(sys, "stdin", Keyboard("n\n"))
+        assert "is none of them" in earwitness(book, *bare, *contradicting).stdout
+    monkeypatch.setattr(sys, "stdin", Keyboard("y\n"))
+    said = earwitness(book, *bare).stdout
+    assert "goes on where it was" in said
+    assert "another primary question" not in said
+    assert said.splitlines()[-1].endswith("listen abx-1 --listener Hazel")
+    [only] = shown(book, "plan", "list")["plans"]
+    assert (only["name"], only["state"], [one["name"] for one in only["listeners"]]) == ("abx-1", "sealed", ["Hazel"])
+
+
 def test_the_line_to_publish_stays_until_somebody_presses_enter(
     casebook: Casebook, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -93,10 +93,11 @@ def test_a_passage_that_came_after_a_draft_is_told_with_what_takes_it_in(caseboo
     drafted = earwitness(book, "plan", "abx", "--name", "one", "--listener", "Ada", "--passage", first.name)
     assert drafted.returncode == 0, drafted.stderr
     added = earwitness(book, "passage", "add", first.track, "--from", "0:01", "--to", "0:03", "--name", "late").stdout
-    told = f"earwitness --casebook {book} edit draft one --all-passages"
-    assert f"late is not in draft one; to take in all passages: {told}\n" in added
+    told = f"earwitness --casebook {book} edit draft one --add-passage late"
+    assert f"late is not in draft one; to take in what is new: {told}\n" in added
     assert f"late is not in draft one: {told}\n" in earwitness(book, "status").stdout
-    assert earwitness(book, "edit", "draft", "one", "--all-passages").returncode == 0
+    taken = earwitness(book, "edit", "draft", "one", "--add-passage", "late", "--json")
+    assert [one["name"] for one in json.loads(taken.stdout)["passages"]] == [first.name, "late"]  # no other comes back
     assert "late is not in" not in earwitness(book, "status").stdout
 
 

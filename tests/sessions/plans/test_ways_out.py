@@ -9,7 +9,10 @@ from sessions.plans.plan import Plan
 from sessions.plans.ways_out import ways_out
 from tests import records
 
-ACCEPT = "to accept it with your reason in place of WHY: earwitness edit draft evening --accept click=WHY"
+ACCEPT = (
+    "to accept it with your reason in place of WHY (by click alone the listener can tell A from B; a difference "
+    "that is heard is then not shown to be the setups'): earwitness edit draft evening --accept click=WHY"
+)
 ANYWAY = "to seal it all the same, void: earwitness seal evening --anyway"
 SETUPS = "--setup sallow --setup bracken"
 

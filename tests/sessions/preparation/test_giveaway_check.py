@@ -60,7 +60,13 @@ def test_a_prepared_file_that_is_not_what_the_sheet_says_is_not_judged(casebook:
     ("kinds", "plays", "end"),
     [
         (("level",), ("four 1",), "1 giveaway. To repair 1 of them: earwitness match files"),
-        (("level", "noise"), ("four 1",), "2 giveaways. To repair 1 of them: earwitness match files"),
+        (
+            ("level", "noise"),
+            ("four 1", "five 1"),
+            "The other one, which cannot be repaired here: leave four 1 out: earwitness edit draft abx-1 --passage "
+            "'five 1'; or bring other recordings; or accept it with your reason in place of WHY: earwitness edit draft "
+            "abx-1 --accept noise=WHY",
+        ),
         (
             ("noise",),
             ("four 1", "five 1"),

@@ -325,7 +325,7 @@ def test_a_passage_that_only_one_recording_holds_is_refused(tmp_path: Path, fold
     status, _, err = earwitness(book, "passage", "add", "song", "--from", "2", "--to", "9")
     assert (status, err.count("\n")) == (2, 1)
     assert "before" in err
-    assert "choose a start from 4.00 s" in err
+    assert "choose a start from 0:04.00" in err
     done(book, "passage", "add", "song", "--from", "5", "--to", "9")
     with open_casebook(book) as casebook, pytest.raises(CatalogueError, match="is the track's first"):
         track, setup = catalogue.find(casebook, Track, "song"), catalogue.find(casebook, Setup, "moor")

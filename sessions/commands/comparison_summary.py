@@ -87,7 +87,8 @@ def tell_passages(found: Sequence[ProposedPassage]) -> None:
         for part in sorted(found, key=lambda one: -one.differ_percent)
     ]
     say(table(["passage of", "from", "to", "differs", *(["mark"] if marked else [])], rows))
-    say("Differs: by how much to the ear, on average, once both are equally loud; the greatest first.")
+    first = "; the greatest first" if len(found) > 1 else ""
+    say(f"Differs: by how much to the ear, on average, once both are equally loud{first}.")
     if not marked:
         say("To hear moments of your own as well, add for each: --around TRACK=M:SS")
 

@@ -266,7 +266,8 @@ def test_a_run_of_one_habit_holds_for_nothing_and_is_not_said_to(casebook: Caseb
         while (trial := run.next_trial()) is not None:
             run.answering(trial, 0, 900, [1, 1, 1])()
     told = earwitness(casebook.folder, "hearing", "show", run.kept.id).stdout
-    assert "answers of one habit: A was named in 18 of 18 trials; nothing can be told" in told
+    # how soon a run with one answer ends hangs on where the sound happened to be
+    assert re.search(r"answers of one habit: A was named in (\d+) of \1 trials; nothing can be told", told)
     assert "It holds" not in told
 
 

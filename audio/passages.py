@@ -233,21 +233,22 @@ def _look_through(powers: Mapping[str, Numbers], frames: int, rate_hz: int, wish
         tuple(_stretch_s(span, track.steps, frames / rate_hz) for span in runs(skipped)),
         tuple(
             Silence(name, *_stretch_s(span, track.steps, frames / rate_hz), is_pause)
-            for is_pause, silent in ((False, _silent(powers, 1)), (True, _silent(powers, -1)))
+            for is_pause, silent in zip((False, True), _silent(powers), strict=True)
             for name, flags in silent.items()
             for span in runs(flags)
         ),
     )
 
 
-def _silent(powers: Mapping[str, Numbers], sign: int) -> dict[str, NDArray[np.bool_]]:
-    """For each setup the steps at which it is silent where another plays on as usual, or (−1) only makes a noise."""
-    found = {name: np.zeros(len(power), dtype=bool) for name, power in powers.items()}
+def _silent(powers: Mapping[str, Numbers]) -> tuple[dict[str, NDArray[np.bool_]], dict[str, NDArray[np.bool_]]]:
+    """For each setup the steps at which it is silent where another plays on as usual, and where that only hums."""
+    gone, pauses = ({name: np.zeros(len(power), dtype=bool) for name, power in powers.items()} for _ in range(2))
     for pair in combinations(powers, 2):
         which = in_step.silent(powers[pair[0]], powers[pair[1]], HOP_S)
         for place, name in enumerate(pair, 1):
-            found[name] |= which == sign * place
-    return found
+            gone[name] |= which == place
+            pauses[name] |= which == -place
+    return gone, pauses
 
 
 class _Track:

@@ -85,11 +85,10 @@ def tried(reference: Path, other: Path, one: Movements, two: Movements, lag: coa
     times = np.array([part.start_s + length_s / 2 for part in heard])
     read = places.delays(heard, answer, near)
     laid = _laid(heard, answer, read, times, lag)
-    if laid.coherence < coherence.SAME and answer[0].samples.shape[1] > 1:
-        other_read = places.delays(heard, answer, near, each=True)
-        exchanged = _laid(heard, answer, other_read, times, lag)
+    if laid.coherence < coherence.SAME and read.by_each is not None and read.by_each.pairs != read.pairs:
+        exchanged = _laid(heard, answer, read.by_each, times, lag)
         if exchanged.coherence >= coherence.SAME:
-            read, laid = other_read, exchanged
+            read, laid = read.by_each, exchanged
     late, ppm, agree, alike = laid.late_s, laid.ppm, laid.agree, laid.coherence
     scatter = float(np.median(np.abs(laid.off_s[agree]))) if agree.any() else None
     hidden = False

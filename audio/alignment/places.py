@@ -26,12 +26,14 @@ MOST_PPM = 1100.0
 class Delays:
     """The channels by which two recordings are compared, at each place, and how late the other is there.
 
-    `late_s`, shape (places,), is in seconds; `alike` is the mean of the correlations there, 0 to 1.
+    `late_s`, shape (places,), is in seconds; `alike` is the mean of the correlations there, 0 to 1. `by_each`: the
+    same by the channel of the other that is most alike at that place, as channels may be exchanged from some place on.
     """
 
     pairs: tuple[tuple[int, int], ...]
     late_s: NDArray[np.float64]
     alike: float
+    by_each: Delays | None = None
 
     @property
     def pair(self) -> tuple[int, int]:
@@ -47,12 +49,8 @@ def read_both(
     return stretches.read(reference, starts_s, length_s), stretches.read(other, room, length_s + 4 * REACH_S)
 
 
-def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float], each: bool = False) -> Delays:
-    """How late the other is at each place, sought about some lags in seconds.
-
-    By the channel of the other that is most alike at all places; or, `each`, at that place: channels may be exchanged
-    from some place on.
-    """
+def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[float]) -> Delays:
+    """How late the other is at each place, sought about some lags in seconds, by the channel most alike at all."""
     loudest = int(np.argmax(np.sum([np.sum(np.square(part.samples), axis=0) for part in heard], axis=0)))
     channels = answer[0].samples.shape[1]
     sure, late_at = np.zeros((channels, len(heard))), np.empty((channels, len(heard)))
@@ -64,12 +62,14 @@ def delays(heard: Sequence[Stretch], answer: Sequence[Stretch], near: Sequence[f
             here = align_bands(own, 0, others, channel, late - begun, REACH_S)
             late_at[channel, place] = late if here is None else begun + here.delay_s
             sure[channel, place] = 0.0 if here is None else abs(here.correlation)
-    best = sure.argmax(axis=0)
-    if not each:
-        total = sure.sum(axis=1)
-        best[:] = max(range(channels), key=lambda channel: (total[channel], channel))
-    at = np.arange(len(heard))
-    return Delays(tuple((loudest, int(channel)) for channel in best), late_at[best, at], float(sure[best, at].mean()))
+    at, total = np.arange(len(heard)), sure.sum(axis=1)
+    best = max(range(channels), key=lambda channel: (total[channel], channel))
+
+    def by(channel: NDArray[np.intp], more: Delays | None = None) -> Delays:
+        pairs = tuple((loudest, int(each)) for each in channel)
+        return Delays(pairs, late_at[channel, at], float(sure[channel, at].mean()), more)
+
+    return by(np.full(len(heard), best), by(sure.argmax(axis=0)))
 
 
 def across(one: Stretch, two: Stretch, pair: tuple[int, int], late_s: float, ppm: float) -> coherence.Lines:

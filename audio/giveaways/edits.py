@@ -104,11 +104,17 @@ def borne_out(
 
 def _evenly(one: Signal, two: Signal, first: int, last: int, late: int, rate_hz: int) -> float:
     """How much of the other is a stretch of one so many frames later, each line alike; 0 of too short a stretch."""
+    both = _beside(one, two, first, last, late, rate_hz)
+    found = None if both is None else align(*both, rate_hz, 0.0, NEARLY_S)
+    return 0.0 if found is None else abs(found.evenly)
+
+
+def _beside(one: Signal, two: Signal, first: int, last: int, late: int, rate_hz: int) -> tuple[Signal, Signal] | None:
+    """A stretch of one, and the other so many frames later; None where both hold too little of it."""
     first, last = max(first, -late), min(last, two.size - late)
     if last - first < SURE_S * rate_hz:
-        return 0.0
-    found = align(one[first:last], two[first + late : last + late], rate_hz, 0.0, NEARLY_S)
-    return 0.0 if found is None else abs(found.evenly)
+        return None
+    return one[first:last], two[first + late : last + late]
 
 
 def longest_run(
@@ -155,10 +161,8 @@ def hold(reference: Clip, other: Clip, delay_s: float, found: Sequence[Jump], pa
 
 def _coherent(one: Signal, two: Signal, first: int, last: int, late: int, rate_hz: int) -> bool:
     """Whether the other plays a stretch of one so many frames later."""
-    first, last = max(first, -late), min(last, two.size - late)
-    return last - first >= SURE_S * rate_hz and (
-        coherence(one[first:last], two[first + late : last + late], rate_hz) >= FOUND
-    )
+    both = _beside(one, two, first, last, late, rate_hz)
+    return both is not None and coherence(*both, rate_hz) >= FOUND
 
 
 def _of_one(one: Signal, two: Signal, shift: int, rate_hz: int) -> list[Jump]:

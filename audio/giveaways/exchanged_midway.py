@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ..clip import Clip
 from ..track_time import told as told_place
 from .findings import LIMITS, Finding, finding
+from .wiring import moments
 
 WINDOW_S = 0.17
 SHORTEST_S = 1.0  # on either side
@@ -66,7 +67,7 @@ def exchange(reference: Clip, other: Clip) -> Exchange | None:
         return None
     freqs = np.fft.rfftfreq(window, 1 / reference.rate_hz)
     low, high = np.searchsorted(freqs, (BAND_HZ[0], min(BAND_HZ[1], 0.45 * reference.rate_hz)))
-    one, two = (_moments(each.samples, window, slice(low, high)) for each in (reference, other))
+    one, two = (moments(each.samples, window, slice(low, high)) for each in (reference, other))
     weights = [_evenly(each) for each in (one, two)]
     one, two = (each * weight[:, None, None] for each, weight in zip((one, two), weights, strict=True))
     whole = [_left(one, two, place, place, 1 / freqs[low:high])([0], [len(one)])[0] for place in range(count)]
@@ -147,10 +148,3 @@ def _evenly(lines: Lines) -> Signal:
     """By what each moment is multiplied so that loud ones do not count for all; a pause by 0."""
     power = np.square(np.abs(lines)).sum(axis=(1, 2))
     return np.where(power > PAUSE * power.max(initial=0.0), np.maximum(power, 1e-30) ** -0.25, 0.0)
-
-
-def _moments(samples: Signal, window: int, lines: slice) -> Lines:
-    """Some lines of the spectra of half overlapping windows; shape (moments, lines, channels)."""
-    parts = np.lib.stride_tricks.sliding_window_view(samples, window, axis=0)[:: window // 2]
-    shape = np.hanning(window)
-    return np.stack([np.fft.rfft(parts[:, place] * shape, axis=1)[:, lines] for place in range(parts.shape[1])], axis=2)

@@ -74,7 +74,7 @@ def between(
         jumps = edits.jumps(reference, other, near.delay_s, list(enumerate(near.order)))
         if jumps and timing.untold(reference):  # a jump by a period of single tones is none that can be told
             jumps = [each for each in jumps if abs(each.by_s) > edits.NEAR_S]
-    if near is not None and jumps and (_only_turns(reference, other, near) or _only_exchanged(reference, other, near)):
+    if near is not None and jumps and _only_seem(reference, other, near):
         jumps = []
     step = timing.in_step(reference, other, near)
     if jumps and near is not None and _by_clock(reference, other, near, step):
@@ -83,8 +83,8 @@ def between(
         unlike = performance.between_jumps(passage, setup, reference, other, near, jumps)
         if unlike:
             return unlike
-    small = near is not None and not jumps
-    if near is not None and not jumps:
+    small = not jumps
+    if near is not None and small:
         jumps = _small(reference, other, near)
     if near is not None and jumps:
         run = edits.longest_run(reference, other, near.delay_s, jumps, near.pair)
@@ -104,7 +104,7 @@ def _small(reference: Clip, other: Clip, near: Wiring) -> list[Jump]:
     if reference.channels != other.channels or timing.untold(reference):
         return []
     jump = small_jumps.small_jump(*timing.aligned(reference, other, near.delay_s), near.pair)
-    if jump is None or _only_turns(reference, other, near) or _only_exchanged(reference, other, near):
+    if jump is None or _only_seem(reference, other, near):
         return []
     return [replace(jump, at_s=jump.at_s + max(0.0, -near.delay_s))]
 
@@ -117,6 +117,11 @@ def _by_clock(reference: Clip, other: Clip, near: Wiring, step: Step | None) -> 
     if step is None or step.drift is None or abs(step.wiring.correlation) < MORE_ALIKE * abs(near.correlation):
         return False
     return not edits.jumps(*timing.evened(reference, other, step), 0.0, list(enumerate(step.wiring.order)))
+
+
+def _only_seem(reference: Clip, other: Clip, near: Wiring) -> bool:
+    """Whether what looks like jumps is another thing that happens on the way."""
+    return _only_turns(reference, other, near) or _only_exchanged(reference, other, near)
 
 
 def _only_turns(reference: Clip, other: Clip, near: Wiring) -> bool:

@@ -309,7 +309,7 @@ def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: in
     window = round(min(WINDOW_S, len(one) / rate_hz / FEWEST) * rate_hz)
     freqs = np.fft.rfftfreq(window, 1 / rate_hz)
     low, high = np.searchsorted(freqs, (ORDER_HZ[0], min(ORDER_HZ[1], 0.45 * rate_hz)))
-    spectra_1, spectra_2 = (_moments(each, window, slice(low, high)) for each in (one, two))
+    spectra_1, spectra_2 = (moments(each, window, slice(low, high)) for each in (one, two))
     power_1, power_2 = (np.sum(np.square(np.abs(each)), axis=0) for each in (spectra_1, spectra_2))
     left = np.ones((one.shape[1], two.shape[1]))
     for i in range(one.shape[1]):
@@ -322,7 +322,7 @@ def _unexplained(one: NDArray[np.float64], two: NDArray[np.float64], rate_hz: in
     return left
 
 
-def _moments(samples: NDArray[np.float64], window: int, lines: slice) -> NDArray[np.complex128]:
+def moments(samples: NDArray[np.float64], window: int, lines: slice) -> NDArray[np.complex128]:
     """Some lines of the spectra of half overlapping windows; shape (moments, lines, channels)."""
     starts = range(0, len(samples) - window + 1, window // 2)
     each, shape = np.ascontiguousarray(samples.T), np.hanning(window)

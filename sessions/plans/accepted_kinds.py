@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
+from ..preparation.check_note import Found
 from .plan_rows import Draft, PlanSummary
 
 OF_A_RECORDING = frozenset(  # kinds that are of one recording of the music, and tell it from the other by themselves
@@ -44,22 +44,6 @@ class Accepting:
     def in_words(self, kind: str) -> str:
         """Where and why it accepts a kind."""
         return f"accepted in {'plan' if self.sealed else 'draft'} {self.name}, because: {dict(self.reasons)[kind]}"
-
-
-class Found(Protocol):
-    """A giveaway, as far as it is told who accepts it: its kind, and between which setups, by name."""
-
-    @property
-    def kind(self) -> str:
-        """Its kind."""
-
-    @property
-    def setup(self) -> str:
-        """Of which setup."""
-
-    @property
-    def against(self) -> str:
-        """Compared with which; empty where it shows by itself."""
 
 
 def of_all(drafts: Iterable[Draft], plans: Iterable[PlanSummary]) -> Sequence[Accepting]:

@@ -1,8 +1,9 @@
-"""A note of a giveaway check: what it could not judge, or found that is no giveaway. A plain record."""
+"""A note of a giveaway check: what it could not judge, or found that is no giveaway; and what such checks found."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 
 @dataclass(frozen=True)
@@ -15,3 +16,19 @@ class Note:
     what: str
     passage: str
     setups: tuple[str, ...] = ()
+
+
+class Found(Protocol):
+    """A giveaway, as far as notes and reasons hang on it: its kind, and between which setups, by name."""
+
+    @property
+    def kind(self) -> str:
+        """Its kind."""
+
+    @property
+    def setup(self) -> str:
+        """Of which setup."""
+
+    @property
+    def against(self) -> str:
+        """Compared with which; empty where it shows by itself."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from itertools import combinations
-from typing import Protocol
 
 from audio.clip import Clip
 from audio.files import reading
@@ -14,24 +13,8 @@ from audio.giveaways.findings import LIMITS
 from audio.parallel import Submit
 
 from ..casebook.catalogue import Passage
-from .check_note import Note
+from .check_note import Found, Note
 from .passage_audio import Source
-
-
-class Found(Protocol):
-    """A giveaway, as far as notes hang on it: its kind, and between which setups, by name."""
-
-    @property
-    def kind(self) -> str:
-        """Its kind."""
-
-    @property
-    def setup(self) -> str:
-        """Of which setup."""
-
-    @property
-    def against(self) -> str:
-        """Compared with which."""
 
 
 def notes_on(
